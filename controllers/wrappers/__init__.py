@@ -1,0 +1,1 @@
+"""Rules that go around any controller: finish, retry after a missed reading, largest move."""

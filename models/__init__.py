@@ -1,0 +1,1 @@
+"""The world: physics and electronics. No SimPy, no files, no printing."""

@@ -1,0 +1,1 @@
+"""Tuning heads: the play operator and the geared head."""

@@ -1,0 +1,65 @@
+"""A geared tuning head: worm and wheel between knob and post, held by the string's pull."""
+
+import math
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from models.component import NonNegative, component
+
+
+@component
+class Head:
+    """A geared tuning head.
+
+    Law: ``post = knob / ratio``; torque at the knob ``T r / (N eta)`` tightening, ``T r / N * tan(phi - lambda) /
+    tan(lambda)`` loosening, with lead angle ``lambda``, friction angle ``phi = atan(mu)`` and ``eta = tan(lambda) /
+    tan(lambda + phi)``; it locks when ``lambda < phi``. Backlash shows only where the string pulls less than the post's
+    friction.
+
+    Fails when: the worm is marginal and the machine shakes it loose, or worn teeth make the ratio uneven.
+
+    Source: worm efficiency after Shigley, Mechanical Engineering Design (worm gears), flank angle neglected.
+    """
+
+    ratio: Annotated[float, Field(ge=1, le=60)]
+    """Knob turns for one turn of the post. Printed on the head, or count."""
+
+    post_radius_mm: Annotated[float, Field(gt=0.5, lt=20)]
+    """Radius of the post where the string winds. Measure its diameter and halve it."""
+
+    lead_angle_deg: Annotated[float, Field(gt=0.5, lt=45)]
+    """Lead angle of the worm. Rarely published; from the pitch and diameter of the worm."""
+
+    worm_friction: Annotated[float, Field(gt=0.01, lt=0.6)]
+    """Friction coefficient of worm on wheel. Greased about 0.1, dry about 0.2."""
+
+    backlash_deg: Annotated[float, Field(ge=0, le=10)]
+    """Free turn of the post between the two flanks. Slacken the string and wiggle the knob."""
+
+    post_friction_nmm: NonNegative
+    """Torque that friction at the post holds against the string. Small beside the string's pull at pitch."""
+
+    tightens: Literal["clockwise", "anticlockwise", "unknown"]
+    """Which way the knob tightens, seen from the knob's end. Try it; "unknown" is allowed and said in results."""
+
+    def efficiency_up(self) -> float:
+        """Return the efficiency of the worm when tightening."""
+        lead = math.radians(self.lead_angle_deg)
+        return math.tan(lead) / math.tan(lead + math.atan(self.worm_friction))
+
+    def efficiency_back(self) -> float:
+        """Return the efficiency when the string drives the worm; negative = self-locking."""
+        lead = math.radians(self.lead_angle_deg)
+        return math.tan(lead - math.atan(self.worm_friction)) / math.tan(lead)
+
+    def self_locking(self) -> bool:
+        """Return whether the string cannot turn the knob."""
+        return self.efficiency_back() < 0
+
+    def knob_torque_per_nm(self, direction: int) -> float:
+        """Return the torque that resists the knob per torque of the string at the post.
+
+        ``direction`` is +1 tightening, -1 loosening. Negative when the string helps to loosen.
+        """
+        return (1.0 / self.efficiency_up() if direction > 0 else -self.efficiency_back()) / self.ratio

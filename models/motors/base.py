@@ -1,0 +1,126 @@
+"""The contract of motors, and pieces of motion in closed form.
+
+A motor's parameters are frozen; its state is a message of its own. ``plan`` says how a command would be carried out;
+nothing moves by planning. The shaft meets a load that is a straight line in the angle, up to the next event of the
+drive train; there the plan ends with *next event* and the plant plans on with what is left.
+"""
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import ClassVar, Protocol
+
+from models.messages import Load, Motion, Piece, Source, Spin, Turn
+
+LoadLine = Callable[[int], Load]
+"""Load in one direction: +1 tightening, -1 loosening."""
+
+
+@dataclass(frozen=True, slots=True)
+class Shaft:
+    """State of a motor, in degrees."""
+
+    angle_deg: float
+    """Where the shaft is."""
+    asked_deg: float
+    """Position that the driver believes it asked for."""
+    held_deg: float
+    """Position that the motor goes for, after steps and deadband."""
+    left_deg: float = 0.0
+    """What the travel does not allow of the command."""
+
+
+def halted(angle: float) -> Shaft:
+    """Return the state of a motor stopped where it is."""
+    return Shaft(angle, angle, angle)
+
+
+class Motor(Protocol):
+    """What every motor offers."""
+
+    accepts: ClassVar[frozenset[type]]
+    """Commands that it can follow, of ``Turn`` and ``Spin``."""
+
+    def rest(self) -> Shaft:
+        """Return the state before the first command, coupler just gripped."""
+        ...
+
+    def lead_s(self) -> float:
+        """Return the time from a command to the start of its motion."""
+        ...
+
+    def aim(self, command: Turn | Spin, shaft: Shaft) -> Shaft:
+        """Return the state after the driver took the command, nothing moved yet."""
+        ...
+
+    def plan(self, command: Turn | Spin, shaft: Shaft, load: LoadLine, source: Source) -> Motion:
+        """Return the motion from ``shaft`` under the command that was aimed, up to the load's next event."""
+        ...
+
+    def regripped(self, direction: int) -> Shaft:
+        """Return the state after a hand took the coupler off and the motor made room to turn in ``direction``."""
+        ...
+
+    def stroke_deg(self) -> float:
+        """Return the travel between two grips, infinite for a motor that turns round and round."""
+        ...
+
+    def stall_torque_nm(self, source: Source) -> float:
+        """Return the torque at which the shaft stops on this supply."""
+        ...
+
+    def speed_deg_s(self, torque_nm: float, source: Source) -> float:
+        """Return the speed against a torque, 0 or more."""
+        ...
+
+
+def rounded(value: float, step: float) -> float:
+    """Return the multiple of ``step`` nearest to ``value``; 0 = no steps."""
+    return step * round(value / step) if step else value
+
+
+def angle_deg(piece: Piece, seconds: float) -> float:
+    """Return the shaft angle ``seconds`` after the start of the piece."""
+    return piece.start_deg + piece.speed_deg_s * travel_s(piece.rate_per_s, seconds)
+
+
+def travel_s(rate_per_s: float, seconds: float) -> float:
+    """Return ``(1 - exp(-rate t)) / rate``, the time-like factor of a speed that falls at ``rate``."""
+    return seconds if rate_per_s == 0.0 else -math.expm1(-rate_per_s * seconds) / rate_per_s
+
+
+def torque_nm(piece: Piece, shaft_deg: float) -> float:
+    """Return the load on the shaft when it has come to ``shaft_deg``."""
+    return piece.load.torque_nm + piece.load.slope_nm_per_deg * abs(shaft_deg - piece.start_deg)
+
+
+def current_a(piece: Piece, shaft_deg: float) -> float:
+    """Return the supply current: a straight line in torque."""
+    return piece.current_a + piece.current_a_per_nm * torque_nm(piece, shaft_deg)
+
+
+def voltage_v(piece: Piece, shaft_deg: float) -> float:
+    """Return the terminal voltage: ``V_oc - R I``."""
+    return piece.source.voltage_v - piece.source.resistance_ohm * current_a(piece, shaft_deg)
+
+
+def energy_j(piece: Piece, seconds: float) -> float:
+    """Return the energy ``integral of V_oc I dt`` drawn in the first ``seconds`` of the piece."""
+    start_a = piece.current_a + piece.current_a_per_nm * piece.load.torque_nm
+    rise_a = piece.current_a_per_nm * piece.load.slope_nm_per_deg * abs(piece.speed_deg_s)
+    return piece.source.voltage_v * (start_a * seconds + rise_a * _turned_integral(piece.rate_per_s, seconds))
+
+
+def _turned_integral(rate_per_s: float, seconds: float) -> float:
+    """Return ``integral of travel_s dt``, by its series where the closed form cancels."""
+    if abs(rate_per_s * seconds) < 1e-3:
+        return seconds**2 * (0.5 - rate_per_s * seconds / 6.0)
+    return (seconds - travel_s(rate_per_s, seconds)) / rate_per_s
+
+
+def seconds_to_turn(speed_deg_s: float, rate_per_s: float, angle: float) -> float:
+    """Return the time to turn ``angle`` (0 or more) at a speed (above 0) that falls at ``rate``; inf if never."""
+    if rate_per_s == 0.0:
+        return angle / speed_deg_s
+    share = rate_per_s * angle / speed_deg_s
+    return math.inf if share >= 1.0 else -math.log1p(-share) / rate_per_s

@@ -1,0 +1,78 @@
+"""The ideal motor: the reference for theory."""
+
+import math
+from typing import Annotated, ClassVar
+
+from pydantic import Field
+
+from models.component import NonNegative, component
+from models.messages import Motion, Piece, Source, Spin, Turn
+from models.motors.base import LoadLine, Shaft, halted, rounded
+
+
+@component
+class IdealMotor:
+    """A motor that turns at a set speed whatever the load, round and round, to the nearest multiple of its step.
+
+    Law: ``angle(t) = start +- speed t``, ending at ``step * round(asked / step)``.
+
+    Fails when: never; that is why no real machine should be judged with it.
+
+    Source: definition.
+    """
+
+    accepts: ClassVar[frozenset[type]] = frozenset({Turn, Spin})
+
+    speed_limit_deg_s: Annotated[float, Field(gt=0, le=1e7)]
+    """Speed of a turn, and the highest speed of a spin."""
+
+    resolution_deg: NonNegative
+    """Step of positions; 0 = none. Sets the smallest change of pitch."""
+
+    def rest(self) -> Shaft:
+        """Return the state at angle 0."""
+        return halted(0.0)
+
+    def lead_s(self) -> float:
+        """Return 0."""
+        return 0.0
+
+    def aim(self, command: Turn | Spin, shaft: Shaft) -> Shaft:
+        """Return the state with the new position asked for; a turn replaces one in progress."""
+        if isinstance(command, Spin):
+            return halted(shaft.angle_deg)
+        asked = rounded(shaft.asked_deg + command.angle_deg, self.resolution_deg)
+        return Shaft(shaft.angle_deg, asked, asked)
+
+    def plan(self, command: Turn | Spin, shaft: Shaft, load: LoadLine, source: Source) -> Motion:
+        """Return one piece of constant speed."""
+        if isinstance(command, Spin):
+            way, speed = math.inf, max(-self.speed_limit_deg_s, min(self.speed_limit_deg_s, command.speed_deg_s))
+        else:
+            way = abs(shaft.held_deg - shaft.angle_deg)
+            speed = math.copysign(self.speed_limit_deg_s, shaft.held_deg - shaft.angle_deg)
+        if speed == 0.0 or way == 0.0:
+            return Motion((), "reached")
+        ahead = load(1 if speed > 0 else -1)
+        turned = min(way, ahead.room_deg)
+        piece = Piece(turned / abs(speed), shaft.angle_deg, speed, 0.0, ahead, 0.0, 0.0, source)
+        return Motion((piece,), "reached" if turned == way else "next event")
+
+    def regripped(self, direction: int) -> Shaft:
+        """Return the state at rest; this motor never needs it."""
+        del direction
+        return self.rest()
+
+    def stroke_deg(self) -> float:
+        """Return infinity."""
+        return math.inf
+
+    def stall_torque_nm(self, source: Source) -> float:
+        """Return infinity."""
+        del source
+        return math.inf
+
+    def speed_deg_s(self, torque_nm: float, source: Source) -> float:
+        """Return the set speed."""
+        del torque_nm, source
+        return self.speed_limit_deg_s

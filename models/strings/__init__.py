@@ -1,0 +1,1 @@
+"""Strings: vibration, material, winding, tension."""
