@@ -1,1 +1,1 @@
-"""."""
+"""Rigs as data: the schema, the reader, the library of parts and ready rigs."""

@@ -1,0 +1,174 @@
+"""What a rig file becomes: frozen data, each number a number or a range, each with where it came from."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Annotated, Any, Literal
+
+from pydantic import Field
+
+from models.component import NonNegative, Positive, Share, component
+from models.messages import Task
+
+FORMAT = 1  # of rig files; raised when an old file would mean something else
+
+
+@component
+class Setting:
+    """The instrument as a whole: reference pitch and how far off its strings are before tuning.
+
+    Law: every specimen and tuning draws its own start from the range.
+
+    Fails when: a string starts so slack that it has no pitch to hear.
+
+    Source: A4 = 440 Hz is ISO 16:1975; the start is your own estimate.
+    """
+
+    a4_hz: Annotated[float, Field(ge=300, le=600)]
+    """Reference pitch. 440 unless your players say otherwise."""
+
+    start_cents: Annotated[float, Field(ge=-2400, le=1200)]
+    """Pitch error before tuning. Give the range that your users bring."""
+
+
+@component
+class Driving:
+    """How one strategy drives the machine, beside its control law.
+
+    Law: *step* moves, settles, listens; *overlapped* plucks in rhythm and does not wait for readings in flight; *turning*
+    listens while the motor turns.
+
+    Fails when: readings arrive later than the next decision; the same step is then taken again.
+
+    Source: dead time and retries are common practice.
+    """
+
+    driving: Literal["step", "overlapped", "turning"]
+    """How plucks, readings and moves follow each other."""
+
+    dead_time_s: NonNegative
+    """Wait after a move before listening. 0.1 s lets gears and string calm down."""
+
+    readings_per_pluck: Annotated[int, Field(ge=1, le=1000)]
+    """Readings taken from one pluck before a fresh one is asked for, while it is loud enough."""
+
+    most_missed: Annotated[int, Field(ge=1, le=100)]
+    """Readings missed in a row before the machine gives up."""
+
+    largest_move_deg: Positive
+    """Largest single turn of the shaft. Less than the string's reserve keeps one wrong reading from breaking it."""
+
+
+@component
+class Require:
+    """What the builder asks of a machine, checked over specimens.
+
+    Law: a specimen meets the requirement when at least ``tuned_share`` of its tunings of every string end in tune within
+    the limits; the requirement is met when at least ``specimens_share`` of specimens do, to 95 % confidence.
+
+    Fails when: too few specimens were run to tell; the answer is then *not resolved*.
+
+    Source: your own wish.
+    """
+
+    tuned_share: Share
+    """Share of tunings that must end in tune."""
+
+    specimens_share: Share
+    """Share of machines built that must manage it."""
+
+    plucks: Positive
+    """95th percentile of plucks allowed."""
+
+    seconds: Positive
+    """95th percentile of seconds allowed."""
+
+    percent_of_breaking: Annotated[float, Field(gt=0, le=100)]
+    """Highest tension allowed, in percent of breaking tension."""
+
+
+@dataclass(frozen=True, slots=True)
+class Range:
+    """A number that is not known better than this; each specimen draws from it, evenly."""
+
+    low: float
+    high: float
+
+
+Value = float | int | str | bool | Range
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One table of a rig as data: a component class and its values, some of them ranges."""
+
+    path: str
+    """Dotted place in the rig file, such as ``"motor"`` or ``"strings.E2"``."""
+    kind: type[Any]
+    values: Mapping[str, Value]
+    sources: Mapping[str, str]
+    """Where each value came from, by key: a published source, the word estimate, or the rig file with its line."""
+
+    def nominal(self) -> Any:
+        """Return the component with every range at its middle."""
+        return self.drawn(lambda key: 0.5)
+
+    def drawn(self, uniform: Callable[[str], float]) -> Any:
+        """Return the component with each range drawn; ``uniform`` gives 0 to 1 for a dotted key."""
+        return self.kind(**{key: self._number(key, value, uniform) for key, value in self.values.items()})
+
+    def _number(self, key: str, value: Value, uniform: Callable[[str], float]) -> Any:
+        if not isinstance(value, Range):
+            return value
+        return value.low + (value.high - value.low) * uniform(f"{self.path}.{key}")
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        """Mappings of a part pickle as plain dicts."""
+        return Part, (self.path, self.kind, dict(self.values), dict(self.sources))
+
+
+@dataclass(frozen=True, slots=True)
+class Strategy:
+    """A named controller with its parameters, per string."""
+
+    name: str
+    kind: str
+    controllers: Mapping[str, Part]
+    """By string name: the controller."""
+    drivings: Mapping[str, Part]
+    """By string name: a ``Driving``."""
+
+
+@dataclass(frozen=True, slots=True)
+class Assumed:
+    """A value that the rig file does not give."""
+
+    key: str
+    value: str
+    """The value or range, with its unit."""
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Scenario:
+    """A rig as frozen data."""
+
+    name: str
+    """Name of the rig: the stem of its file."""
+    text: str
+    """The rig file as read, after ``--set``."""
+    instrument: str
+    """Name of the instrument in the parts library, or ``"own"``."""
+    setting: Part
+    strings: Mapping[str, Part]
+    """By string name, in order: a ``String``."""
+    heads: Mapping[str, Part]
+    """By string name: a ``Head``."""
+    coupler: Part
+    motor: Part
+    supply: Part
+    player: Part
+    ear: Part
+    task: Task
+    strategies: tuple[Strategy, ...]
+    require: Require | None
+    assumed: tuple[Assumed, ...]
