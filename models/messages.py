@@ -38,7 +38,6 @@ class Task:
     """Which pitch the target means: the first partial, or the one that a period detector hears."""
 
 
-
 @dataclass(frozen=True, slots=True)
 class Estimate:
     """What an ear makes of one window: a pitch or None for not heard, and a periodicity from 0 to 1."""
@@ -163,5 +162,3 @@ class Motion:
 
     pieces: tuple[Piece, ...]
     ending: Ending
-
-

@@ -17,11 +17,11 @@ STALL_SHARE: Final = 0.999  # share of the way to the stall angle that counts as
 class PositionalServo:
     """A positional hobby servo.
 
-    Law: the pulse is rounded to its step and passes a play of the pulse deadband; the shaft runs at ``speed = w0 (1 -
-    torque / stall)``, with ``w0`` and ``stall`` proportional to the terminal voltage, and stops short of the asked angle by
+    Law: the pulse is rounded to its step and passes a play of the pulse deadband; the shaft runs at ``speed = w0 (1
+    - torque / stall)``, ``w0`` and ``stall`` in proportion to the terminal voltage, and stops short of the asked angle by
     ``band * torque / stall``. A wait of half a pulse frame precedes each move.
 
-    Fails when: a pulse change is smaller than the deadband, the travel is used up, or the load exceeds the stall torque;
+    Fails when: a pulse change is below the deadband, the travel is used up, or the load exceeds the stall torque;
     power-up jump, jitter and output slop are not in here.
 
     Source: linear torque-speed line of a brushed motor; values of each part from vendors' pages, which disagree.
@@ -117,7 +117,9 @@ class PositionalServo:
     def speed_deg_s(self, torque_nm: float, source: Source) -> float:
         """Return the speed against a torque: a straight line from no-load speed to 0 at stall."""
         stall = self.stall_torque_nm(source)
-        return max(0.0, self.speed_ref_deg_s * self._voltage_share(source) * (1.0 - torque_nm / stall)) if stall else 0.0
+        if torque_nm >= stall:
+            return 0.0
+        return self.speed_ref_deg_s * self._voltage_share(source) * (1.0 - torque_nm / stall)
 
     def _piece(self, start: float, direction: int, turned: float, ahead: Load, source: Source) -> Piece:
         speed = self.speed_deg_s(ahead.torque_nm, source)

@@ -52,5 +52,3 @@ def strength_at(diameter_mm: float, diameters_mm: Sequence[float], strengths_mpa
 def breaking_tension_n(strength_mpa: float, knot_factor: float, area_mm2: float) -> float:
     """Return ``strength * knot factor * area`` of the core (MPa mm^2 = N)."""
     return strength_mpa * knot_factor * area_mm2
-
-

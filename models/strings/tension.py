@@ -23,9 +23,9 @@ SLACK_N = 0.01  # below this tension a string has no pitch (0.1 % of the softest
 class String:
     """One string of an instrument.
 
-    Law: Mersenne ``T = mu (2 L f)^2``; winding ``T = (EA / total length) x``; breaks at strength x knot factor x core area.
+    Law: Mersenne ``T = mu (2 L f)^2``; winding ``T = (EA / total length) x``; breaks at strength x knot factor x area.
 
-    Fails when: the string is new and still creeps, is kinked or corroded, or sticks in the nut; none of that is in here.
+    Fails when: the string is new and creeps, is kinked or corroded, or sticks in the nut; none of that is in here.
 
     Source: the ``source`` of each value in the parts library.
     """
@@ -126,5 +126,3 @@ def strung(string: String, post_radius_mm: float, target_hz: float) -> Strung:
         breaking_n=breaking_tension_n(string.strength_mpa, string.knot_factor, area_mm2(string.core_mm)),
         t60_s=string.t60_s,
     )
-
-

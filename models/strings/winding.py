@@ -1,8 +1,8 @@
 """Unit weight and core area of plain and wound strings from gauge and materials.
 
 Source: round wrap wire, turns touching, helix to first order: a wrap of thickness ``w = (D - d)/2`` has mass
-``pi^2/4 * w * (d + w) * rho_w`` per length, hence ``mu = pi/4 [rho_c d^2 + pi/4 rho_w (D^2 - d^2)]``. Good to 5 % against
-a published string tension chart.
+``pi^2/4 * w * (d + w) * rho_w`` per length, hence ``mu = pi/4 [rho_c d^2 + pi/4 rho_w (D^2 - d^2)]``. Good to 5 %
+against a published string tension chart.
 """
 
 import math
