@@ -14,8 +14,8 @@ class BangBang:
 
     Law: ``turn = -step * sign(cents)`` outside the deadband, nothing inside.
 
-    Fails when: the step in cents exceeds the width of the band: the pitch then jumps over it to and fro. With a delay of
-    ``d`` decisions a half-width of at least ``(d + 1) * step / 2`` is sure to stop.
+    Fails when: the step in cents exceeds the width of the band: the pitch then jumps over it to and fro. With a delay
+    of ``d`` decisions a half-width of at least ``(d + 1) * step / 2`` is sure to stop.
 
     Source: relay control of an integrator with delay; independent arithmetic in the tests.
     """

@@ -15,8 +15,8 @@ class Proportional:
     Law: ``turn = -gain * cents`` outside the deadband. Loop gain ``K = gain * cents per degree``; with a delay of ``d``
     decisions the loop is stable below ``2 sin(pi / (4 d + 2))``.
 
-    Fails when: one gain serves strings whose cents per degree differ several times, or the turn is smaller than the motor's
-    step: the error left over is up to ``step / (2 K)``.
+    Fails when: one gain serves strings whose cents per degree differ several times, or the turn is smaller than the
+    motor's step: the error left over is up to ``step / (2 K)``.
 
     Source: characteristic polynomial ``z^(d+1) - z^d + K`` (Levin & May 1976; from memory, checked by its roots).
     """

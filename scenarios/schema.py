@@ -34,8 +34,8 @@ class Setting:
 class Driving:
     """How one strategy drives the machine, beside its control law.
 
-    Law: *step* moves, settles, listens; *overlapped* plucks in rhythm and does not wait for readings in flight; *turning*
-    listens while the motor turns.
+    Law: *step* moves, settles, listens; *overlapped* plucks in rhythm and does not wait for readings in flight;
+    *turning* listens while the motor turns.
 
     Fails when: readings arrive later than the next decision; the same step is then taken again.
 
@@ -62,8 +62,8 @@ class Driving:
 class Require:
     """What the builder asks of a machine, checked over specimens.
 
-    Law: a specimen meets the requirement when at least ``tuned_share`` of its tunings of every string end in tune within
-    the limits; the requirement is met when at least ``specimens_share`` of specimens do, to 95 % confidence.
+    Law: a specimen meets the requirement when at least ``tuned_share`` of its tunings of every string end in tune
+    within the limits; the requirement is met when at least ``specimens_share`` of specimens do, to 95 % confidence.
 
     Fails when: too few specimens were run to tell; the answer is then *not resolved*.
 

@@ -26,8 +26,8 @@ class StatisticalEar:
     """An ear known by its errors, not by its circuit.
 
     Law: ``error = run + pluck + reading * 10^((fresh - snr)/20)`` in cents, each a normal deviate, with ``snr = fresh +
-    level``; the reading is the mean pitch over the window, times ``1 + clock``, rounded to the resolution. Below the floor
-    nothing is heard. Age of a reading on arrival: half the window + computing + link; at most one hop more when used.
+    level``; the reading is the mean pitch over the window, times ``1 + clock``, rounded to the resolution. Below the
+    floor nothing is heard. Age of a reading on arrival: half the window + computing + link; at most one hop more when used.
 
     Fails when: the real detector errs in ways that depend on the string (body resonances, hum, neighbours); measure
     yours, or use a signal-level ear.

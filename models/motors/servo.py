@@ -18,8 +18,8 @@ class PositionalServo:
     """A positional hobby servo.
 
     Law: the pulse is rounded to its step and passes a play of the pulse deadband; the shaft runs at ``speed = w0 (1
-    - torque / stall)``, ``w0`` and ``stall`` in proportion to the terminal voltage, and stops short of the asked angle by
-    ``band * torque / stall``. A wait of half a pulse frame precedes each move.
+    - torque / stall)``, ``w0`` and ``stall`` in proportion to the terminal voltage, and stops short of the asked angle
+    by ``band * torque / stall``. A wait of half a pulse frame precedes each move.
 
     Fails when: a pulse change is below the deadband, the travel is used up, or the load exceeds the stall torque;
     power-up jump, jitter and output slop are not in here.

@@ -1,0 +1,82 @@
+"""The plant: strings on one body, each with its drive train, advanced lazily.
+
+Tensions follow from all windings; the body is rigid, so that strings do not pull on each other. Nothing in here is a
+process: whoever touches it says what time it is.
+"""
+
+from collections.abc import Mapping
+from typing import Literal
+
+from models.drivetrain import Angles, Chain
+from models.path import Path
+from models.strings.tension import SLACK_N
+from models.strings.vibration import amplitude_db
+from models.units import NANOSECONDS
+
+Pitch = Literal["first-partial", "effective"]
+
+
+class Instrument:
+    """One or more strings, their paths, their plucks, and the one that broke if one did."""
+
+    def __init__(self, chains: Mapping[str, Chain], begins: Mapping[str, Angles]) -> None:
+        self.chains = chains
+        self.paths = {name: Path(begins[name]) for name in chains}
+        self.plucks: dict[str, list[tuple[int, float]]] = {name: [] for name in chains}
+        self.breaks_ns: dict[str, int] = {}
+        self.now_ns = 0
+
+    def advance(self, now_ns: int) -> None:
+        """Move the plant's clock on; ``ValueError`` if it would run backwards."""
+        if now_ns < self.now_ns:
+            raise ValueError(f"the plant is at {self.now_ns} ns and cannot go back to {now_ns} ns")
+        self.now_ns = now_ns
+
+    def broken(self, string: str) -> bool:
+        """Return whether the string has broken by now."""
+        return string in self.breaks_ns and self.breaks_ns[string] <= self.now_ns
+
+    def pluck(self, string: str, now_ns: int, level_db: float) -> None:
+        """Sound a string from ``now_ns`` on, at a level re the usual pluck."""
+        self.plucks[string].append((now_ns, level_db))
+
+    def level_db(self, string: str, now_ns: int) -> float:
+        """Return the level of the note re a usual fresh pluck; minus infinity before the first pluck."""
+        for struck_ns, level in reversed(self.plucks[string]):
+            if struck_ns <= now_ns:
+                return level + amplitude_db((now_ns - struck_ns) / NANOSECONDS, self.chains[string].string.t60_s)
+        return float("-inf")
+
+    def tension_n(self, string: str, now_ns: int) -> float:
+        """Return a string's tension at an instant, 0 after it broke."""
+        if now_ns >= self.breaks_ns.get(string, now_ns + 1):
+            return 0.0
+        return self.chains[string].tension_n(self.paths[string].post_deg(now_ns))
+
+    def pitch_hz(self, string: str, tension_n: float, kind: Pitch) -> float | None:
+        """Return the pitch of a string at a tension, None when it is slack."""
+        if tension_n < SLACK_N:
+            return None
+        strung = self.chains[string].string
+        return strung.first_partial_hz(tension_n) if kind == "first-partial" else strung.effective_hz(tension_n)
+
+    def mean_pitch_hz(self, string: str, from_ns: int, to_ns: int, kind: Pitch) -> float | None:
+        """Return the mean pitch over a window that has closed, None if the string was slack or broke in it."""
+        if self.breaks_ns.get(string, to_ns + 1) <= to_ns:
+            return None
+        chain = self.chains[string]
+        resting = self.paths[string].resting_deg(from_ns, to_ns)
+        if resting is not None:
+            return self.pitch_hz(string, chain.tension_n(resting), kind)
+        total = 0.0
+        for post_deg, weight in self.paths[string].samples(from_ns, to_ns):
+            pitch = self.pitch_hz(string, chain.tension_n(post_deg), kind)
+            if pitch is None:
+                return None
+            total += weight * pitch
+        return total
+
+    def moved(self, string: str, from_ns: int, to_ns: int) -> bool:
+        """Return whether the string's drive train moved while a window was open."""
+        stretch = self.paths[string].last_before(to_ns - 1)
+        return stretch is not None and stretch.end_ns > from_ns

@@ -1,0 +1,99 @@
+"""From frozen data to objects: the only place that wires."""
+
+from dataclasses import dataclass
+
+from controllers.base import Controller
+from controllers.unit import ControllerUnit, Unit
+from controllers.wrappers.finish import Finish
+from controllers.wrappers.largest_move import LargestMove
+from controllers.wrappers.retry import Retry
+from models.coupler import Coupler
+from models.drivetrain import Angles, Chain, chain
+from models.hearing.statistical import StatisticalEar
+from models.messages import Source, Task
+from models.motors.base import Motor
+from models.player import Player
+from models.strings.tension import strung
+from models.units import note_hz, shifted
+from scenarios.schema import Driving, Scenario, Strategy
+from sim.seeds import Streams, run_key
+
+
+@dataclass(frozen=True, slots=True)
+class Rig:
+    """One specimen as built, with one string under the drive."""
+
+    string: str
+    chain: Chain
+    coupler: Coupler
+    motor: Motor
+    source: Source
+    player: Player
+    ear: StatisticalEar
+    task: Task
+
+    def begins(self, start_cents: float) -> Angles:
+        """Return the drive train with the string ``start_cents`` from its target, tightened last."""
+        start_hz = shifted(self.chain.string.target_hz, start_cents)
+        tension = self.chain.string.tension_at_hz(start_hz)
+        return self.chain.at(tension, self.motor.rest().angle_deg)
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """One strategy on one string: the controller in its wrappers, and how it is driven."""
+
+    controller: Controller
+    driving: Driving
+
+    def unit(self) -> Unit:
+        """Return a fresh machine with this controller in it."""
+        return ControllerUnit(self.controller)
+
+
+def target_hz(text: str, a4_hz: float) -> float:
+    """Return the target of a string: ``"E2"``, ``"G3-3.9"`` or ``"195.6 Hz"``; ``ValueError`` for anything else."""
+    if text.endswith("Hz"):
+        return float(text.removesuffix("Hz"))
+    return note_hz(text, a4_hz)
+
+
+def build(scenario: Scenario, string: str, streams: Streams | None = None, specimen: int = 0) -> Rig:
+    """Return one specimen with ``string`` under the drive; without streams the nominal one."""
+
+    def shared(key: str) -> float:
+        return 0.5 if streams is None else streams.uniform(key, specimen)
+
+    def own(key: str) -> float:
+        return shared(f"{string} {key}")
+
+    head = scenario.heads[string].drawn(own)
+    part = scenario.strings[string].drawn(own)
+    coupler = scenario.coupler.drawn(shared)
+    hz = target_hz(part.target, scenario.setting.nominal().a4_hz)
+    return Rig(
+        string=string,
+        chain=chain(strung(part, head.post_radius_mm, hz), head, coupler.slop_deg),
+        coupler=coupler,
+        motor=scenario.motor.drawn(shared),
+        source=scenario.supply.drawn(shared).source(),
+        player=scenario.player.drawn(shared),
+        ear=scenario.ear.drawn(shared),
+        task=scenario.task,
+    )
+
+
+def start_cents(scenario: Scenario, string: str, streams: Streams, specimen: int, tuning: int) -> float:
+    """Return the pitch error with which one tuning begins."""
+    uniform = streams.start_uniform(string, run_key(specimen, tuning))
+    cents: float = scenario.setting.drawn(lambda key: uniform).start_cents
+    return cents
+
+
+def plan(scenario: Scenario, strategy: Strategy, string: str) -> Plan:
+    """Return a strategy's controller for one string inside its wrappers, innermost first: clamp, finish, retry."""
+    driving: Driving = strategy.drivings[string].nominal()
+    inner: Controller = strategy.controllers[string].nominal()
+    clamped = LargestMove(inner, driving.largest_move_deg)
+    finishing = Finish(clamped, scenario.task.tolerance_cents, scenario.task.finish_readings)
+    return Plan(Retry(finishing, driving.most_missed), driving)

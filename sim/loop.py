@@ -1,0 +1,201 @@
+"""The loop: one SimPy process a run, in which player, ear, controller and drive take turns.
+
+The plant is no process: it is advanced when somebody looks. Waits in which nobody can act are merged, so that a reading
+costs one event. Three drivings differ only in when the next window opens.
+"""
+
+import math
+from collections.abc import Generator
+from dataclasses import dataclass, field
+
+import simpy
+
+from models.drive import Drive, DriveEnd
+from models.instrument import Instrument
+from models.messages import Command, Done, Estimate, GiveUp, Pluck, Reading, Spin, Stop, Turn
+from models.units import NANOSECONDS, cents, to_ns
+from sim.build import Plan, Rig
+from sim.clock import Waits, waits
+from sim.seeds import Chance
+from sim.trace import Outcome
+
+Events = Generator[simpy.Event, None, None]
+ENDINGS = {"broke": Outcome.STRING_BROKE, "stalled": Outcome.STALLED, "travel used up": Outcome.TRAVEL_USED_UP}
+
+
+@dataclass(slots=True)
+class Record:
+    """What a run leaves behind: messages and the plant, in whole nanoseconds."""
+
+    rig: Rig
+    instrument: Instrument
+    start_cents: float
+    readings: list[Reading] = field(default_factory=list)
+    commands: list[tuple[int, Command]] = field(default_factory=list)
+    regrips_ns: list[int] = field(default_factory=list)
+    outcome: Outcome = Outcome.TIME_LIMIT
+    detail: str = ""
+    end_ns: int = 0
+
+
+@dataclass(slots=True)
+class _Window:
+    """The window that comes next: when it opens, and which reading of which pluck it is (both from 0)."""
+
+    open_ns: int
+    pluck: int
+    number: int
+
+
+def simulate(rig: Rig, plan: Plan, start_cents: float, chance: Chance) -> Record:
+    """Run one tuning of one string and return its record."""
+    environment = simpy.Environment()
+    run = _Run(environment, rig, plan, start_cents, chance)
+    environment.run(until=environment.process(run.tune()))
+    return run.record
+
+
+class _Run:
+    def __init__(
+        self, environment: simpy.Environment, rig: Rig, plan: Plan, start_cents: float, chance: Chance
+    ) -> None:
+        instrument = Instrument({rig.string: rig.chain}, {rig.string: rig.begins(start_cents)})
+        self.record = Record(rig, instrument, start_cents)
+        self._environment, self._rig, self._chance, self._plan = environment, rig, chance, plan
+        self._waits: Waits = waits(rig.ear, plan.driving, rig.task)
+        self._unit = plan.unit()
+        self._drive = Drive(instrument, rig.string, rig.motor, rig.source, rig.coupler.regrip, self._grip)
+        self._plucked_ns: list[int] = []
+
+    def tune(self) -> Events:
+        """Pluck, listen, decide and turn until the run ends."""
+        self._unit.open(self._rig.task)
+        window: _Window | None = self._pluck_after(0)
+        while window is not None:
+            arrival_ns = window.open_ns + self._waits.window_ns + self._waits.delivery_ns
+            ending = self._ending_before(arrival_ns)
+            if ending is not None:
+                yield from self._wait_until(ending.at_ns)
+                break
+            yield from self._wait_until(arrival_ns)
+            window = self._hear_and_act(window, arrival_ns)
+        self._unit.close()
+        self.record.regrips_ns = self._drive.regrips_ns
+
+    def _wait_until(self, at_ns: int) -> Events:
+        yield self._environment.timeout(at_ns - int(self._environment.now))
+        self.record.instrument.advance(at_ns)
+
+    def _ending_before(self, arrival_ns: int) -> DriveEnd | None:
+        """Return what ends the run before the next reading arrives, if anything does."""
+        end = self._drive.end
+        if end.how != "rest" and end.at_ns <= min(arrival_ns, self._waits.limit_ns):
+            self._finish(ENDINGS[end.how], end.at_ns)
+            return end
+        if arrival_ns > self._waits.limit_ns:
+            self._finish(Outcome.TIME_LIMIT, self._waits.limit_ns)
+            return DriveEnd(self._waits.limit_ns, "rest")
+        return None
+
+    def _finish(self, outcome: Outcome, at_ns: int, detail: str = "") -> None:
+        self.record.outcome, self.record.end_ns, self.record.detail = outcome, at_ns, detail
+        if self._plan.driving.driving == "overlapped":
+            while self._plucked_ns[-1] + self._pluck_wait_ns() <= at_ns:
+                self._pluck(self._plucked_ns[-1] + self._pluck_wait_ns())
+
+    def _hear_and_act(self, window: _Window, now_ns: int) -> _Window | None:
+        """Take in a reading and carry out the answer; return the next window, or None when the run is over."""
+        reading = self._listen(window, now_ns)
+        try:
+            command = _checked(self._unit.update(reading))
+            self.record.readings.append(reading)
+            self.record.commands.append((now_ns, command))
+            ready_ns = self._act(command, now_ns)
+        except Exception as error:  # a user's controller may raise anything; the run is reported as crashed
+            self._finish(Outcome.CRASHED, now_ns, f"{type(error).__name__}: {error}")
+            return None
+        if isinstance(command, Done):
+            self._finish(Outcome.FINISHED, now_ns)
+            return None
+        if isinstance(command, GiveUp):
+            self._finish(Outcome.GAVE_UP, now_ns, command.reason)
+            return None
+        return self._next_window(window, command, now_ns, ready_ns)
+
+    def _listen(self, window: _Window, now_ns: int) -> Reading:
+        rig, instrument = self._rig, self.record.instrument
+        close_ns = window.open_ns + self._waits.window_ns
+        centre_ns = window.open_ns + self._waits.window_ns // 2
+        mean_hz = instrument.mean_pitch_hz(rig.string, window.open_ns, close_ns, rig.ear.hears)
+        level_db = instrument.level_db(rig.string, centre_ns)
+        estimate = rig.ear.estimate(mean_hz, level_db, self._chance.reading(window.pluck, window.number))
+        return Reading(
+            pitch_hz=estimate.pitch_hz,
+            cents=_error(estimate, rig.chain.string.target_hz),
+            periodicity=estimate.periodicity,
+            centre_s=centre_ns / NANOSECONDS,
+            arrival_s=now_ns / NANOSECONDS,
+            moving=instrument.moved(rig.string, window.open_ns, close_ns),
+            pluck=window.pluck + 1,
+        )
+
+    def _act(self, command: Command, now_ns: int) -> int:
+        """Hand a command to the drive; return when it has been carried out."""
+        if isinstance(command, Turn | Spin):
+            if type(command) not in self._rig.motor.accepts:
+                raise ValueError(f"the motor cannot {type(command).__name__.lower()}")
+            end = self._drive.command(command, now_ns)
+            return end.at_ns + self._waits.dead_ns
+        if isinstance(command, Stop | Pluck):
+            self._drive.stop(now_ns)
+        return now_ns
+
+    def _next_window(self, last: _Window, command: Command, now_ns: int, ready_ns: int) -> _Window | None:
+        """Return the next window of this driving, None when it would need one pluck too many."""
+        driving = self._plan.driving
+        used_up = last.number + 1 >= driving.readings_per_pluck
+        if driving.driving == "overlapped":
+            return self._pluck_after(self._plucked_ns[-1]) if used_up else self._same_pluck(last, 0)
+        if used_up or isinstance(command, Pluck):
+            if driving.driving == "turning":
+                self._drive.stop(now_ns)
+                ready_ns = now_ns
+            return self._pluck_after(ready_ns)
+        return self._same_pluck(last, ready_ns if driving.driving == "step" else 0)
+
+    def _same_pluck(self, last: _Window, ready_ns: int) -> _Window:
+        return _Window(max(last.open_ns + self._waits.hop_ns, ready_ns), last.pluck, last.number + 1)
+
+    def _pluck_after(self, ready_ns: int) -> _Window | None:
+        if len(self._plucked_ns) >= self._rig.task.pluck_limit:
+            self._finish(Outcome.PLUCK_LIMIT, max(ready_ns, int(self._environment.now)))
+            return None
+        return self._pluck(ready_ns + self._pluck_wait_ns())
+
+    def _pluck(self, at_ns: int) -> _Window:
+        number = len(self._plucked_ns)
+        level_db = self._rig.player.level_spread_db * self._chance.pluck(number)[1]
+        self.record.instrument.pluck(self._rig.string, at_ns, level_db)
+        self._plucked_ns.append(at_ns)
+        return _Window(at_ns + self._waits.skip_ns, number, 0)
+
+    def _pluck_wait_ns(self) -> int:
+        return to_ns(self._rig.player.pluck_time_s(self._chance.pluck(len(self._plucked_ns))[0]))
+
+    def _grip(self, number: int) -> tuple[float, float]:
+        normal, uniform = self._chance.grip(number)
+        return self._rig.player.regrip_time_s(normal), uniform
+
+
+def _error(estimate: Estimate, target_hz: float) -> float | None:
+    return None if estimate.pitch_hz is None else cents(estimate.pitch_hz, target_hz)
+
+
+def _checked(command: Command) -> Command:
+    """Return a command whose numbers are finite; ``ValueError`` or ``TypeError`` for anything else."""
+    if not isinstance(command, Command):
+        raise TypeError(f"a controller answered with {command!r}, which is no command")
+    number = getattr(command, "angle_deg", getattr(command, "speed_deg_s", 0.0))
+    if not math.isfinite(number):
+        raise ValueError(f"a controller asked for {command!r}")
+    return command
