@@ -168,7 +168,9 @@ class _Run:
 
     def _pluck_after(self, ready_ns: int) -> _Window | None:
         if len(self._plucked_ns) >= self._rig.task.pluck_limit:
-            self._finish(Outcome.PLUCK_LIMIT, max(ready_ns, int(self._environment.now)))
+            end = self._drive.end
+            outcome = ENDINGS.get(end.how, Outcome.PLUCK_LIMIT)
+            self._finish(outcome, max(end.at_ns, int(self._environment.now)))
             return None
         return self._pluck(ready_ns + self._pluck_wait_ns())
 

@@ -1,6 +1,7 @@
 """All that happened in a run, as arrays with units in their names, and how it ended."""
 
-from dataclasses import dataclass, field
+from collections.abc import Sequence
+from dataclasses import dataclass
 from enum import Enum
 from typing import Any
 
@@ -26,12 +27,21 @@ class Outcome(Enum):
 
 
 @dataclass(frozen=True, slots=True)
-class Event:
-    """Something that happened at an instant: ``pluck``, ``command``, ``move``, ``re-grip``, ``broke``, ``end``."""
+class Course:
+    """What measures are made of: corners of a run as plain numbers, and its counts."""
 
-    t_s: float
-    kind: str
-    text: str
+    outcome: Outcome
+    tolerance_cents: float
+    end_s: float
+    t_s: Sequence[float]
+    error_cents: Sequence[float]
+    moves_deg: Sequence[float]
+    tension_n: Sequence[float]
+    breaking_n: float
+    energy_j: float
+    plucks: int
+    readings: int
+    regrips: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,11 +78,29 @@ class Trace:
     commands: tuple[tuple[float, Command], ...]
     """Seconds and command, in order."""
     regrips_s: tuple[float, ...] = ()
-    events: tuple[Event, ...] = field(default=())
+    moves_deg: tuple[float, ...] = ()
+    """Signed turn of the gripped shaft, one for each stretch of motion."""
 
     def error_cents(self) -> Floats:
         """Return the error of the pitch that the task means."""
         return self.first_partial_cents if self.pitch == "first-partial" else self.effective_cents
+
+    def course(self) -> Course:
+        """Return the corners and counts that measures are made of."""
+        return Course(
+            outcome=self.outcome,
+            tolerance_cents=self.tolerance_cents,
+            end_s=self.end_s,
+            t_s=self.t_s.tolist(),
+            error_cents=self.error_cents().tolist(),
+            moves_deg=self.moves_deg,
+            tension_n=self.tension_n.tolist(),
+            breaking_n=self.breaking_n,
+            energy_j=self.energy_j,
+            plucks=len(self.plucks_s),
+            readings=len(self.readings),
+            regrips=len(self.regrips_s),
+        )
 
     def columns(self) -> dict[str, Any]:
         """Return the path arrays by name."""

@@ -1,0 +1,141 @@
+"""From the record of the loop to corners: the instants between which every quantity changes one way."""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from models.drivetrain import Angles
+from models.instrument import Pitch
+from models.motors.base import current_a, energy_j, torque_nm, voltage_v
+from models.path import Stretch
+from models.strings.tension import SLACK_N
+from models.units import NANOSECONDS, cents
+from sim.loop import Record
+from sim.trace import Course, Floats, Trace
+
+
+@dataclass(frozen=True, slots=True)
+class _Corner:
+    at_ns: int
+    angles: Angles
+    stretch: Stretch | None
+    """The stretch under way just before; None at rest."""
+
+
+def course(record: Record) -> Course:
+    """Return what the measures of a run are made of."""
+    found = _corners(record)
+    tensions = _tensions(record, found)
+    return Course(
+        outcome=record.outcome,
+        tolerance_cents=record.rig.task.tolerance_cents,
+        end_s=record.end_ns / NANOSECONDS,
+        t_s=[corner.at_ns / NANOSECONDS for corner in found],
+        error_cents=_errors(record, tensions, record.rig.task.pitch),
+        moves_deg=_moves(found),
+        tension_n=tensions,
+        breaking_n=record.rig.chain.string.breaking_n,
+        energy_j=_energy_j(found),
+        plucks=sum(1 for at_ns, _ in record.instrument.plucks[record.rig.string] if at_ns <= record.end_ns),
+        readings=len(record.readings),
+        regrips=len(record.regrips_ns),
+    )
+
+
+def trace(record: Record) -> Trace:
+    """Return all that happened in a run, as arrays."""
+    found = _corners(record)
+    tensions = _tensions(record, found)
+    loads = np.array([_load(corner) for corner in found])
+    rig = record.rig
+    return Trace(
+        string=rig.string,
+        target_hz=rig.chain.string.target_hz,
+        tolerance_cents=rig.task.tolerance_cents,
+        pitch=rig.task.pitch,
+        outcome=record.outcome,
+        detail=record.detail,
+        end_s=record.end_ns / NANOSECONDS,
+        t_s=_array([corner.at_ns / NANOSECONDS for corner in found]),
+        shaft_deg=_array([corner.angles.shaft_deg for corner in found]),
+        post_deg=_array([corner.angles.post_deg for corner in found]),
+        tension_n=_array(tensions),
+        first_partial_cents=_array(_errors(record, tensions, "first-partial")),
+        effective_cents=_array(_errors(record, tensions, "effective")),
+        torque_nm=loads[:, 0],
+        current_a=loads[:, 1],
+        voltage_v=np.where(loads[:, 1] > 0, loads[:, 2], rig.source.voltage_v),
+        breaking_n=rig.chain.string.breaking_n,
+        energy_j=_energy_j(found),
+        plucks_s=tuple(
+            at_ns / NANOSECONDS for at_ns, _ in record.instrument.plucks[rig.string] if at_ns <= record.end_ns
+        ),
+        readings=tuple(record.readings),
+        commands=tuple((at_ns / NANOSECONDS, command) for at_ns, command in record.commands),
+        regrips_s=tuple(at_ns / NANOSECONDS for at_ns in record.regrips_ns),
+        moves_deg=tuple(_moves(found)),
+    )
+
+
+def _array(values: list[float]) -> Floats:
+    return np.array(values, dtype=np.float64)
+
+
+def _corners(record: Record) -> list[_Corner]:
+    path = record.instrument.paths[record.rig.string]
+    found = [_Corner(0, path.begins, None)]
+    for stretch in path.stretches:
+        if stretch.start_ns >= record.end_ns:
+            break
+        found.append(_Corner(stretch.start_ns, stretch.begins, None))
+        found.append(_Corner(min(stretch.end_ns, record.end_ns), _ends(record, stretch), stretch))
+    found.append(_Corner(record.end_ns, found[-1].angles, None))
+    return found
+
+
+def _ends(record: Record, stretch: Stretch) -> Angles:
+    if stretch.end_ns <= record.end_ns:
+        return stretch.ends
+    return record.rig.chain.follow(stretch.begins, stretch.shaft_deg(record.end_ns))
+
+
+def _tensions(record: Record, found: list[_Corner]) -> list[float]:
+    """Return the tension at each corner; a string that broke keeps the tension at which it did."""
+    return [record.rig.chain.tension_n(corner.angles.post_deg) for corner in found]
+
+
+def _errors(record: Record, tensions: list[float], kind: Pitch) -> list[float]:
+    """Return the error at each tension; nan where slack, and at the end when the string broke."""
+    errors = [_error(record, tension, kind) for tension in tensions]
+    if record.instrument.broken(record.rig.string):
+        errors[-1] = math.nan
+    return errors
+
+
+def _error(record: Record, tension_n: float, kind: Pitch) -> float:
+    if tension_n < SLACK_N:
+        return math.nan
+    pitch_hz = record.instrument.pitch_hz(record.rig.string, tension_n, kind)
+    return math.nan if pitch_hz is None else cents(pitch_hz, record.rig.chain.string.target_hz)
+
+
+def _moves(found: list[_Corner]) -> list[float]:
+    return [corner.angles.shaft_deg - corner.stretch.begins.shaft_deg for corner in found if corner.stretch is not None]
+
+
+def _load(corner: _Corner) -> tuple[float, float, float]:
+    """Return torque, current and terminal voltage just before a corner; zeros at rest."""
+    if corner.stretch is None:
+        return 0.0, 0.0, 0.0
+    shaft, piece = corner.angles.shaft_deg, corner.stretch.piece
+    return torque_nm(piece, shaft), current_a(piece, shaft), voltage_v(piece, shaft)
+
+
+def _energy_j(found: list[_Corner]) -> float:
+    """Return the energy that the motor drew while it turned, in joules."""
+    return sum(
+        energy_j(corner.stretch.piece, (corner.at_ns - corner.stretch.start_ns) / NANOSECONDS)
+        for corner in found
+        if corner.stretch is not None
+    )
