@@ -13,7 +13,8 @@ class BangBangSpin:
     """Spin at a fixed speed towards the target, stop inside the deadband.
 
     Law: ``speed = -v * sign(cents)`` outside the deadband, 0 inside. A note that is not heard stops the motor.
-    Overshoot lies between ``v tau - band`` and ``v (tau + hop) - band`` (v in cents per second, tau the age of a reading).
+    Overshoot lies between ``v tau - band`` and ``v (tau + hop) - band`` (``v`` in cents per
+    second, ``tau`` the age of a reading).
 
     Fails when: the speed times the age of a reading exceeds the band: it then hunts.
 

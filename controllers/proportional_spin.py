@@ -13,7 +13,8 @@ class ProportionalSpin:
     """Spin at a speed in proportion to the error.
 
     Law: ``speed = -gain * cents`` outside the deadband, 0 inside. A note that is not heard stops the motor. With dead
-    time ``tau`` the loop is stable below ``gain * G * tau = pi/2`` and free of overshoot below ``1/e`` (hop going to 0).
+    time ``tau`` the loop is stable below ``gain * G * tau = pi/2`` and free of overshoot below ``1/e`` (hop
+    going to 0).
 
     Fails when: the gain is set for a light string and used on a sensitive one, or the dead time grows.
 

@@ -27,7 +27,8 @@ class StatisticalEar:
 
     Law: ``error = run + pluck + reading * 10^((fresh - snr)/20)`` in cents, each a normal deviate, with ``snr = fresh +
     level``; the reading is the mean pitch over the window, times ``1 + clock``, rounded to the resolution. Below the
-    floor nothing is heard. Age of a reading on arrival: half the window + computing + link; at most one hop more when used.
+    floor nothing is heard. Age of a reading on arrival: half the window + computing + link; at most one
+    hop more when used.
 
     Fails when: the real detector errs in ways that depend on the string (body resonances, hum, neighbours); measure
     yours, or use a signal-level ear.

@@ -36,12 +36,13 @@ EAR = StatisticalEar(
 TASK = Task(tolerance_cents=3.0, finish_readings=1, time_limit_s=3600.0, pluck_limit=200, pitch="first-partial")
 PLAYER = Player(pluck_s=1.0, pluck_spread=0.0, level_spread_db=0.0, regrip_s=2.0)
 DRIVING = Driving(driving="step", dead_time_s=0.1, readings_per_pluck=1, most_missed=3, largest_move_deg=1e6)
+SUPPLY = Source(6.0, 0.0)
 FAST = IdealMotor(speed_limit_deg_s=1e6, resolution_deg=0.0)
 
 
 def rig(
     *, string: String = E4, head: Head = HEAD, motor: Any = FAST, ear: StatisticalEar = EAR, task: Task = TASK,
-    slop_deg: float = 0.0, player: Player = PLAYER, regrip: bool = True, source: Source = Source(6.0, 0.0),
+    slop_deg: float = 0.0, player: Player = PLAYER, regrip: bool = True, source: Source = SUPPLY,
 ) -> Rig:  # fmt: skip
     """Return a rig with one string, without chance unless asked for."""
     built = chain(strung(string, head.post_radius_mm, midi_hz(64)), head, slop_deg)
@@ -73,5 +74,3 @@ def readings(record: Record) -> list[float]:
 def changed(component: Any, **values: Any) -> Any:
     """Return a component with other values."""
     return replace(component, **values)
-
-
