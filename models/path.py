@@ -100,5 +100,7 @@ class Path:
         return found
 
     def _corners(self, from_ns: int, to_ns: int) -> list[int]:
-        edges = {edge for stretch in self.stretches for edge in (stretch.start_ns, stretch.end_ns)}
+        first = max(0, bisect_right(self._starts, from_ns) - 1)
+        last = bisect_right(self._starts, to_ns)
+        edges = {edge for stretch in self.stretches[first:last] for edge in (stretch.start_ns, stretch.end_ns)}
         return sorted(edge for edge in edges if from_ns < edge < to_ns)

@@ -135,7 +135,7 @@ def test_rounded_moves_leave_at_most_half_a_step_over_the_gain(gain):
 def test_spin_and_stop_overshoots_as_predicted(start):
     speed, band = 20.0, 1.0
     ear = changed(EAR, hop_s=0.05, window_s=0.01, computing_s=0.13)
-    machine = rig(ear=ear)
+    machine = rig(ear=ear, task=changed(TASK, time_limit_s=20.0))
     law = BangBangSpin(spin_deg_s=speed / cents_per_knob_degree(machine), deadband_cents=band)
     record = tune(machine, law, start, driving=TURNING)
     least, most = spin_overshoot(speed, ear.latency_s(), ear.hop_s, band)
