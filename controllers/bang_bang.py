@@ -1,6 +1,6 @@
 """Bang-bang by angle: the same step up or down until the pitch lies in the deadband."""
 
-from typing import Annotated
+from typing import Annotated, ClassVar
 
 from pydantic import Field
 
@@ -19,6 +19,8 @@ class BangBang:
 
     Source: relay control of an integrator with delay; independent arithmetic in the tests.
     """
+
+    asks: ClassVar[frozenset[type]] = frozenset({Turn})
 
     step_deg: Annotated[float, Field(gt=0, le=3600)]
     """Turn of the motor's shaft per reading. Smallest pitch change wanted, divided by cents per degree at the knob."""

@@ -1,6 +1,6 @@
 """Bang-bang by speed: spin towards the target while listening, stop in the deadband."""
 
-from typing import Annotated
+from typing import Annotated, ClassVar
 
 from pydantic import Field
 
@@ -20,6 +20,8 @@ class BangBangSpin:
 
     Source: kinematics of a dead time; independent arithmetic in the tests.
     """
+
+    asks: ClassVar[frozenset[type]] = frozenset({Spin})
 
     spin_deg_s: Annotated[float, Field(gt=0, le=1e6)]
     """Speed of the motor's shaft. Band in cents, divided by latency and by cents per degree."""

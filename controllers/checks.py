@@ -18,8 +18,8 @@ def check_controller(controller: Controller) -> None:
     """Check that ``controller`` keeps the contract of ``controllers.base``.
 
     It must be frozen, pure, keep its memory apart for each start, answer every reading with a known command, turn
-    against the error and rest at no error. Memories are compared with ``==``. Raises ``AssertionError`` with one sentence
-    that says what was found.
+    against the error and rest at no error. Memories are compared with ``==``. Raises ``AssertionError`` with one
+    sentence that says what was found.
     """
     _check_frozen(controller)
     _check_answers(controller)
@@ -44,6 +44,12 @@ def _check_frozen(controller: Controller) -> None:
         raise AssertionError(f"parameters must be frozen, but {name} can be set: use a frozen dataclass or @component")
 
 
+def _require(kept: bool, sentence: str) -> None:
+    """Raise ``AssertionError`` unless ``kept``; unlike ``assert`` also under ``python -O``."""
+    if not kept:
+        raise AssertionError(sentence)
+
+
 def _attributes(controller: Controller) -> tuple[str, ...]:
     if dataclasses.is_dataclass(controller):
         return tuple(field.name for field in dataclasses.fields(controller))
@@ -65,8 +71,8 @@ def _updated(controller: Controller, memory: Any, seen: Reading) -> tuple[Comman
     """Return what ``update`` answers, called twice: equal answers, the memory handed in left as it was."""
     before = copy.deepcopy(memory)
     first, second = _update(controller, memory, seen), _update(controller, memory, seen)
-    assert memory == before, f"update must not change the memory that it is given: {before!r} became {memory!r}"
-    assert first == second, f"update must be pure: the same memory and reading gave {first!r}, then {second!r}"
+    _require(memory == before, f"update must not change the memory that it is given: {before!r} became {memory!r}")
+    _require(first == second, f"update must be pure: the same memory and reading gave {first!r}, then {second!r}")
     _check_command(first[0])
     return first
 
@@ -74,8 +80,8 @@ def _updated(controller: Controller, memory: Any, seen: Reading) -> tuple[Comman
 def _check_command(command: object) -> None:
     known = get_args(Command)
     names = ", ".join(kind.__name__ for kind in known)
-    assert isinstance(command, known), f"a command must be one of {names} of models.messages, got {command!r}"
-    assert math.isfinite(_amount(command)), f"a command must carry finite numbers, got {command!r}"
+    _require(isinstance(command, known), f"a command must be one of {names} of models.messages, got {command!r}")
+    _require(math.isfinite(_amount(command)), f"a command must carry finite numbers, got {command!r}")
 
 
 def _amount(command: object) -> float:
@@ -91,9 +97,9 @@ def _check_starts(controller: Controller) -> None:
     other = _start(controller)
     before = copy.deepcopy(other)
     commands = list(_commands(controller))
-    assert other == before, "memory must not be shared between starts: a run changed the memory of another start"
-    assert _start(controller) == before, "start must be pure: after a run it returns another memory than before"
-    assert list(_commands(controller)) == commands, "a controller must keep nothing of its own: a second run differs"
+    _require(other == before, "memory must not be shared between starts: a run changed the memory of another start")
+    _require(_start(controller) == before, "start must be pure: after a run it returns another memory than before")
+    _require(list(_commands(controller)) == commands, "a controller must keep nothing of its own: a second run differs")
 
 
 def _commands(controller: Controller) -> Iterator[Command]:
@@ -107,12 +113,12 @@ def _check_direction(controller: Controller) -> None:
     for cents in ERRORS_CENTS:
         command, _ = _update(controller, _start(controller), reading(cents))
         wrong = "loosen a flat" if cents < 0 else "tighten a sharp"
-        assert _amount(command) * cents <= 0, f"it must not {wrong} string: {cents:g} cents gave {command!r}"
+        _require(_amount(command) * cents <= 0, f"it must not {wrong} string: {cents:g} cents gave {command!r}")
 
 
 def _check_rest(controller: Controller) -> None:
     command, _ = _update(controller, _start(controller), reading(0.0))
-    assert _amount(command) == 0.0, f"it must not move a string that reads 0 cents, got {command!r}"
+    _require(_amount(command) == 0.0, f"it must not move a string that reads 0 cents, got {command!r}")
 
 
 def _start(controller: Controller) -> Any:
@@ -121,8 +127,9 @@ def _start(controller: Controller) -> Any:
 
 def _update(controller: Controller, memory: Any, seen: Reading) -> tuple[Command, Any]:
     answer = _called(f"update(memory, {seen})", lambda: controller.update(memory, seen))
-    assert isinstance(answer, tuple) and len(answer) == 2, f"update must return (command, memory), got {answer!r}"
-    return answer
+    _require(isinstance(answer, tuple) and len(answer) == 2, f"update must return (command, memory), got {answer!r}")
+    command, after = answer
+    return command, after
 
 
 def _called(what: str, call: Callable[[], Any]) -> Any:

@@ -1,6 +1,6 @@
 """Proportional by angle: a turn in proportion to the error."""
 
-from typing import Annotated
+from typing import Annotated, ClassVar
 
 from pydantic import Field
 
@@ -20,6 +20,8 @@ class Proportional:
 
     Source: characteristic polynomial ``z^(d+1) - z^d + K`` (Levin & May 1976; from memory, checked by its roots).
     """
+
+    asks: ClassVar[frozenset[type]] = frozenset({Turn})
 
     gain_deg_per_cent: Annotated[float, Field(gt=0, le=1000)]
     """Turn of the shaft per cent of error. 0.5 divided by cents per degree at the knob is cautious."""

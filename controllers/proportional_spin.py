@@ -1,6 +1,6 @@
 """Proportional by speed: spin in proportion to the error while listening."""
 
-from typing import Annotated
+from typing import Annotated, ClassVar
 
 from pydantic import Field
 
@@ -20,6 +20,8 @@ class ProportionalSpin:
 
     Source: integrator with dead time, any control text; sampled form in ``controllers.theory``.
     """
+
+    asks: ClassVar[frozenset[type]] = frozenset({Spin})
 
     gain_deg_s_per_cent: Annotated[float, Field(gt=0, le=1e5)]
     """Speed of the shaft per cent of error. 0.3 divided by latency and by cents per degree is free of overshoot."""

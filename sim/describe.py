@@ -1,0 +1,88 @@
+"""What a rig is on paper, before any run: tension, reserve, torque and speed of every string, and hopeless cases."""
+
+import math
+from dataclasses import dataclass, replace
+
+from scenarios.schema import Scenario
+from sim.build import Rig, build
+
+
+@dataclass(frozen=True, slots=True)
+class Facts:
+    """One string of the nominal specimen, at its target pitch."""
+
+    string: str
+    target_hz: float
+    tension_n: float
+    percent_of_breaking: float
+    reserve_cents: float
+    """How far above the target the string breaks."""
+    cents_per_knob_deg: float
+    torque_up_nm: float
+    """Torque that the knob needs to tighten."""
+    torque_down_nm: float
+    """Torque that the knob needs to loosen; negative when the string drives it."""
+    motor_torque_nm: float
+    """Stall torque of the motor on this supply; infinite for the ideal motor."""
+    motor_speed_deg_s: float
+    """Speed of the shaft against the torque to tighten."""
+    stroke_cents: float
+    """Pitch change of the motor's whole travel; infinite for one that turns round and round."""
+    hopeless: tuple[str, ...]
+    """Why this string cannot be tuned by this machine, in words with numbers; empty when it can."""
+
+
+def describe(scenario: Scenario) -> list[Facts]:
+    """Return the facts of every string, in order."""
+    return [_facts(build(scenario, string)) for string in scenario.strings]
+
+
+def _facts(rig: Rig) -> Facts:
+    string, chain = rig.chain.string, rig.chain
+    tension = string.tension_at_hz(string.target_hz)
+    at_post_nm = tension * string.winding_radius_m
+    slope = string.cents_per_post_degree(tension) / chain.ratio
+    facts = Facts(
+        string=rig.string,
+        target_hz=string.target_hz,
+        tension_n=tension,
+        percent_of_breaking=100.0 * tension / string.breaking_n,
+        reserve_cents=string.reserve_cents(),
+        cents_per_knob_deg=slope,
+        torque_up_nm=chain.torque_up * at_post_nm,
+        torque_down_nm=chain.torque_down * at_post_nm,
+        motor_torque_nm=rig.motor.stall_torque_nm(rig.source),
+        motor_speed_deg_s=rig.motor.speed_deg_s(chain.torque_up * at_post_nm, rig.source),
+        stroke_cents=rig.motor.stroke_deg() * slope,
+        hopeless=(),
+    )
+    return replace(facts, hopeless=_hopeless(facts, rig))
+
+
+def _hopeless(facts: Facts, rig: Rig) -> tuple[str, ...]:
+    found = []
+    if facts.percent_of_breaking >= 100.0:
+        found.append(
+            f"{facts.string} would break: {facts.tension_n:.0f} N at pitch, breaking at {rig.chain.string.breaking_n:.0f} N"
+        )
+    if facts.motor_torque_nm <= facts.torque_up_nm:
+        found.append(
+            f"the motor cannot turn the knob of {facts.string}: "
+            f"{facts.torque_up_nm * 1e3:.0f} mN m needed, {facts.motor_torque_nm * 1e3:.0f} mN m at stall"
+        )
+    if facts.torque_down_nm < 0 and math.isfinite(facts.stroke_cents):
+        found.append(f"the head of {facts.string} does not lock: it runs back while a hand re-grips")
+    return tuple(found)
+
+
+def refusals(scenario: Scenario) -> tuple[str, ...]:
+    """Return which strategies the motor cannot follow, and why; empty when it follows all."""
+    accepts: frozenset[type] = scenario.motor.kind.accepts
+    found = []
+    for strategy in scenario.strategies:
+        for kind in {part.kind for part in strategy.controllers.values()}:
+            strange = getattr(kind, "asks", frozenset()) - accepts
+            found += [
+                f"{strategy.name} asks the motor to {command.__name__.lower()}, which it cannot" for command in strange
+            ]
+    return tuple(found)
