@@ -9,8 +9,8 @@ class Controller(Protocol):
     """What every controller offers.
 
     ``update`` is called once per window, heard or not. It returns a command and the memory for the next call; it must
-    not keep anything else. A class may say which motor commands it gives with ``asks``, a set of ``Turn`` and ``Spin``; a
-    rig whose motor does not accept them is refused before the run.
+    not keep anything else. A class may say which motor commands it gives with ``asks``, a set of ``Turn`` and ``Spin``;
+    a rig whose motor does not accept them is refused before the run.
     """
 
     def start(self, task: Task, kept: Any = None) -> Any:

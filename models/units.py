@@ -85,6 +85,19 @@ def note_hz(text: str, a4_hz: float = 440.0) -> float:
     return midi_hz(number + float(off or 0.0) / 100.0, a4_hz)
 
 
+def target_hz(text: str, a4_hz: float = 440.0) -> float:
+    """Return the frequency of a target: a note, a note with cents, or hertz such as ``"195.6 Hz"``.
+
+    Raises ``ValueError`` for anything else, and for hertz that are not positive and finite.
+    """
+    number = re.fullmatch(r"(\d+(?:\.\d+)?) ?Hz", text)
+    if number is None:
+        return note_hz(text, a4_hz)
+    if not 0 < float(number.group(1)) < math.inf:
+        raise ValueError(f"{text!r} is no pitch")
+    return float(number.group(1))
+
+
 def nearest_note(frequency_hz: float, a4_hz: float = 440.0) -> tuple[str, float]:
     """Return the nearest equal-tempered note and how many cents ``frequency_hz`` lies above it."""
     number = A4_MIDI + cents(frequency_hz, a4_hz) / 100.0

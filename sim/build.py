@@ -14,7 +14,7 @@ from models.messages import Source, Task
 from models.motors.base import Motor
 from models.player import Player
 from models.strings.tension import strung
-from models.units import note_hz, shifted
+from models.units import shifted, target_hz
 from scenarios.schema import Driving, Scenario, Strategy
 from sim.seeds import Streams, run_key
 
@@ -49,13 +49,6 @@ class Plan:
     def unit(self) -> Unit:
         """Return a fresh machine with this controller in it."""
         return ControllerUnit(self.controller)
-
-
-def target_hz(text: str, a4_hz: float) -> float:
-    """Return the target of a string: ``"E2"``, ``"G3-3.9"`` or ``"195.6 Hz"``; ``ValueError`` for anything else."""
-    if text.endswith("Hz"):
-        return float(text.removesuffix("Hz"))
-    return note_hz(text, a4_hz)
 
 
 def build(scenario: Scenario, string: str, streams: Streams | None = None, specimen: int = 0) -> Rig:

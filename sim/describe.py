@@ -63,7 +63,8 @@ def _hopeless(facts: Facts, rig: Rig) -> tuple[str, ...]:
     found = []
     if facts.percent_of_breaking >= 100.0:
         found.append(
-            f"{facts.string} would break: {facts.tension_n:.0f} N at pitch, breaking at {rig.chain.string.breaking_n:.0f} N"
+            f"{facts.string} would break: {facts.tension_n:.0f} N at pitch, "
+            f"breaking at {rig.chain.string.breaking_n:.0f} N"
         )
     if facts.motor_torque_nm <= facts.torque_up_nm:
         found.append(
@@ -81,7 +82,7 @@ def refusals(scenario: Scenario) -> tuple[str, ...]:
     found = []
     for strategy in scenario.strategies:
         for kind in {part.kind for part in strategy.controllers.values()}:
-            strange = getattr(kind, "asks", frozenset()) - accepts
+            strange: frozenset[type] = getattr(kind, "asks", frozenset()) - accepts
             found += [
                 f"{strategy.name} asks the motor to {command.__name__.lower()}, which it cannot" for command in strange
             ]

@@ -1,0 +1,96 @@
+"""Strategies of a rig file: a kind of controller with its parameters and its driving, flat in one table."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import fields
+from typing import Any
+
+from controllers import CONTROLLERS
+from models.component import resolve
+from scenarios import library
+from scenarios.errors import Report, listed, nearest, shown
+from scenarios.library import Sourced
+from scenarios.lines import Place
+from scenarios.schema import Driving, Part, Strategy
+from scenarios.table import Table, by_string, is_name
+
+PLUGIN_DRIVING = "bang-bang"  # a user's controller is driven like this kind unless its table says otherwise
+
+
+def strategies(
+    given: Mapping[str, Any],
+    strings: Sequence[str],
+    report: Report,
+    table: Table,
+    kinds: Mapping[str, type[Any] | None],
+) -> tuple[Strategy, ...]:
+    """Return the strategies of a rig; those of the library when the rig file names none."""
+    reader = _Strategies(strings, report, table, kinds)
+    chosen = dict(given) or {name: dict(values) for name, values in library.usual_strategies().items()}
+    found = [reader.read(name, own) for name, own in chosen.items()]
+    return tuple(strategy for strategy in found if strategy is not None)
+
+
+class _Strategies:
+    def __init__(
+        self, strings: Sequence[str], report: Report, table: Table, kinds: Mapping[str, type[Any] | None]
+    ) -> None:
+        self._strings, self._report, self._table, self._kinds = strings, report, table, kinds
+
+    def read(self, name: str, given: Any) -> Strategy | None:
+        place: Place = ("strategies", name)
+        if not isinstance(given, dict):
+            self._report.add(place, f"found {shown(given)}; allowed: a table [strategies.{name}]")
+            return None
+        if not is_name(name):
+            self._report.add(place, "is no name; allowed: letters, digits, # _ -, at most 32")
+        kind = given.get("kind")
+        if not isinstance(kind, str) or kind not in self._kinds:
+            found = "missing" if kind is None else f"found {shown(kind)}"
+            near = nearest(str(kind), self._kinds)
+            self._report.add((*place, "kind"), f"{found}; allowed: {listed(self._kinds)}{near}")
+            return None
+        return self._of_kind(name, kind, given, place)
+
+    def _of_kind(self, name: str, kind: str, given: Mapping[str, Any], place: Place) -> Strategy | None:
+        cls = self._kinds[kind] or resolve(CONTROLLERS, kind)
+        flat = {key: raw for key, raw in given.items() if key not in ("kind", "by_string")}
+        own = by_string(given, place, self._strings, self._report)
+        controllers: dict[str, Part] = {}
+        drivings: dict[str, Part] = {}
+        for string in self._strings:
+            values = flat | own.get(string, {})
+            places: dict[str, Place] = {key: (*place, key) for key in flat}
+            places |= {key: (*place, "by_string", string, key) for key in own.get(string, {})}
+            pair = self._pair(f"strategies.{name}", cls, kind, values, places, place)
+            if pair is not None:
+                controllers[string], drivings[string] = pair
+        self._table.forget_repeats()
+        return Strategy(name, kind, controllers, drivings) if len(drivings) == len(self._strings) else None
+
+    def _pair(
+        self,
+        path: str,
+        cls: type[Any],
+        kind: str,
+        values: Mapping[str, Any],
+        places: Mapping[str, Place],
+        place: Place,
+    ) -> tuple[Part, Part] | None:
+        driving_keys = {item.name for item in fields(Driving)}
+        law_keys = {parameter.name for parameter in library.parameters(cls)}
+        for key in values:
+            if key not in driving_keys | law_keys:
+                self._table.unknown(key, places[key], sorted(law_keys | driving_keys))
+        if set(values) - driving_keys - law_keys:
+            return None
+        law = {key: raw for key, raw in values.items() if key in law_keys}
+        rest = {key: raw for key, raw in values.items() if key not in law_keys}
+        controller = self._table.part(path, cls, law, places, _library("strategy", kind), ranges=False, place=place)
+        base = _library("driving", kind if kind in CONTROLLERS else PLUGIN_DRIVING)
+        driving = self._table.part(path, Driving, rest, places, base, ranges=False, place=place)
+        return None if controller is None or driving is None else (controller, driving)
+
+
+def _library(section: str, kind: str) -> Mapping[str, Sourced]:
+    names = library.part_names()[section]
+    return library.part(section, kind).values if kind in names else {}
