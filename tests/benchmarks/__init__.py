@@ -1,0 +1,1 @@
+"""Benchmarks: reported, never asserted."""

@@ -1,0 +1,110 @@
+"""``python -m tests.benchmarks``: how fast runs are, and against what. Prints a table and, last, one line of JSON.
+
+Every ratio is formed inside a repetition, so that a machine whose speed drifts does not spoil it.
+"""
+
+import json
+import os
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from statistics import median, quantiles
+
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
+REPETITIONS = 15
+
+
+def cpu(work: Callable[[], object]) -> float:
+    """Return the CPU seconds of one call."""
+    start = time.process_time()
+    work()
+    return time.process_time() - start
+
+
+def spread(values: list[float]) -> str:
+    """Return median and quartiles."""
+    low, middle, high = quantiles(values, n=4)
+    return f"{middle:8.3g}  [{low:.3g} .. {high:.3g}]"
+
+
+def runs_and_floor() -> dict[str, float]:
+    """Time runs of the default rig against their unavoidable pieces: events, draws, arithmetic."""
+    from scenarios.load import load_rig
+    from sim.evaluate import Bench, evaluate
+    from sim.series.row import Item
+    from tests.benchmarks.floor import Floor
+
+    scenarios = (load_rig("default"),)
+    place = [strategy.name for strategy in scenarios[0].strategies].index("proportional")
+    items = [
+        Item(0, place, string, specimen, tuning) for string in range(6) for specimen in range(5) for tuning in range(10)
+    ]
+    bench = Bench(scenarios, 1)
+    records = [bench.record(item) for item in items]
+    floor = Floor(records)
+    for item in items:
+        evaluate(scenarios, item, 1)
+    rates, ratios = [], []
+    for _ in range(REPETITIONS):
+        whole = cpu(lambda: [evaluate(scenarios, item, 1) for item in items])
+        pieces = cpu(floor.events) + cpu(floor.draws) + cpu(floor.arithmetic)
+        rates.append(len(items) / whole)
+        ratios.append(whole / pieces)
+    plucks = sum(len(record.readings) for record in records) / len(records)
+    print(f"step-and-listen runs per CPU second     {spread(rates)}   ({plucks:.1f} readings a run; wanted 2000)")
+    print(f"run / events + draws + arithmetic       {spread(ratios)}   (wanted at most 2.5)")
+    return {"runs_per_s": median(rates), "run_over_floor": median(ratios), "readings_per_run": plucks}
+
+
+def two_processes() -> dict[str, float]:
+    """Compare the speed-up of two processes with that of a pure computation in the same minute."""
+    from tests.benchmarks.pool import series_speed_up
+
+    pairs = [series_speed_up() for _ in range(5)]
+    print(f"speed-up of two processes               {spread([ours for ours, _ in pairs])}")
+    print(f"  of a pure computation beside it       {spread([pure for _, pure in pairs])}")
+    shares = [ours / pure for ours, pure in pairs]
+    print(f"  share of it                           {spread(shares)}   (wanted 0.9)")
+    return {"speed_up_share": median(shares)}
+
+
+def start_up() -> dict[str, float]:
+    """Compare ``pegloop --help`` with the import of numpy, in fresh processes."""
+    help_command = [sys.executable, "-m", "sim.cli", "--help"]
+    numpy_command = [sys.executable, "-c", "import numpy"]
+    ratios = []
+    for _ in range(REPETITIONS):
+        ratios.append(wall(help_command) / wall(numpy_command))
+    print(f"pegloop --help / import numpy           {spread(ratios)}   (wanted at most 0.4)")
+    return {"help_over_numpy": median(ratios)}
+
+
+def wall(command: list[str]) -> float:
+    """Return the wall seconds of a process."""
+    start = time.perf_counter()
+    subprocess.run(command, check=True, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    return time.perf_counter() - start
+
+
+def memory() -> dict[str, float]:
+    """Compare the peak memory of 1,000 and 20,000 runs, in fresh processes."""
+    peaks = []
+    for specimens in (56, 1112):
+        command = [sys.executable, "-m", "tests.benchmarks.peak", str(specimens)]
+        peaks.append(float(subprocess.run(command, check=True, capture_output=True, text=True).stdout))
+    print(f"peak memory at 1,000 and 20,000 runs    {peaks[0]:8.0f} and {peaks[1]:.0f} MB   (wanted flat)")
+    return {"peak_mb_1000": peaks[0], "peak_mb_20000": peaks[1]}
+
+
+def main() -> None:
+    """Run every benchmark."""
+    found: dict[str, float] = {}
+    for benchmark in (runs_and_floor, two_processes, start_up, memory):
+        found |= benchmark()
+    print(json.dumps({name: round(value, 4) for name, value in found.items()}))
+
+
+if __name__ == "__main__":
+    main()

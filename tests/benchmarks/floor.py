@@ -1,0 +1,76 @@
+"""The unavoidable pieces of runs: bare SimPy events, the random numbers, the arithmetic of models and laws."""
+
+import math
+
+import numpy as np
+import simpy
+
+from models.hearing.statistical import EarDraws
+from models.messages import Turn
+from models.motors.base import Shaft
+from sim.loop import Record
+
+
+class Floor:
+    """Does what given runs cannot do without, and nothing else."""
+
+    def __init__(self, records: list[Record]) -> None:
+        self._records = records
+        self._readings = [len(record.readings) for record in records]
+        self._bits = np.random.Philox(key=1)
+        self._generator = np.random.Generator(self._bits)
+        self._state = self._bits.state
+
+    def events(self) -> None:
+        """A fresh environment, a process, and one timeout a reading, for each run."""
+        for count in self._readings:
+            environment = simpy.Environment()
+            environment.run(until=environment.process(self._chain(environment, count)))
+
+    @staticmethod
+    def _chain(environment: simpy.Environment, count: int):
+        for _ in range(count):
+            yield environment.timeout(1_000)
+
+    def draws(self) -> None:
+        """Move one generator to four streams a run and draw what its plucks need."""
+        for _ in self._records:
+            for stream in range(4):
+                self._state["state"]["counter"][:] = (0, 0, 1, stream)
+                self._bits.state = self._state
+                if stream == 0:
+                    self._generator.random()
+                elif stream == 1:
+                    self._generator.standard_normal()
+                elif stream == 2:
+                    self._generator.standard_normal((32, 4)).tolist()
+                else:
+                    self._generator.random((32, 2)).tolist()
+
+    def arithmetic(self) -> None:
+        """Evaluate ear, law and motion of every reading with the models' own functions, without a loop around them."""
+        for record in self._records:
+            self._one(record)
+
+    def _one(self, record: Record) -> None:
+        rig = record.rig
+        string, path = rig.chain.string, record.instrument.paths[rig.string]
+        for _ in record.readings:
+            pitch = string.first_partial_hz(string.tension_n(0.004))
+            math.log2(pitch / string.target_hz)
+            math.exp(0.3 * 0.5)
+            rig.ear.estimate(pitch, -3.0, _DRAWS)
+        shaft = rig.motor.rest()
+        for stretch in path.stretches:
+            load = rig.chain.load(stretch.begins, 1 if stretch.piece.speed_deg_s > 0 else -1)
+            rig.motor.plan(_TURN, _moved(shaft), lambda direction, load=load: load, rig.source)
+            ends = rig.chain.follow(stretch.begins, stretch.ends.shaft_deg)
+            string.first_partial_hz(rig.chain.tension_n(ends.post_deg))
+
+
+_DRAWS = EarDraws(0.1, 0.2, 0.3, 0.5, 0.5)
+_TURN = Turn(10.0)
+
+
+def _moved(shaft: Shaft) -> Shaft:
+    return Shaft(shaft.angle_deg, shaft.asked_deg + 10.0, shaft.held_deg + 10.0)
