@@ -112,6 +112,9 @@ class Parameter:
     """Whether it is a number that may be given as a range."""
 
 
+_parameters: dict[type[Any], tuple[Parameter, ...]] = {}
+
+
 @cache
 def part_names() -> dict[str, tuple[str, ...]]:
     """Return the names of all parts, by section."""
@@ -166,15 +169,18 @@ def component_class(section: str, kind: str | None) -> type[Any]:
     return resolve(_KINDS[section], kind or "") if section in _KINDS else resolve(_CLASSES, section)
 
 
-@cache
 def parameters(cls: type[Any]) -> tuple[Parameter, ...]:
     """Return the parameters of a component, or of any dataclass, in order; none for another class."""
-    if not is_dataclass(cls):
-        return ()
+    if cls not in _parameters:
+        _parameters[cls] = tuple(_parameter(name, schema) for name, schema in _properties(cls).items())
+    return _parameters[cls]
+
+
+def _properties(cls: type[Any]) -> dict[str, Any]:
     from pydantic import TypeAdapter
 
-    properties = TypeAdapter(cls).json_schema().get("properties", {})
-    return tuple(_parameter(name, schema) for name, schema in properties.items())
+    found: dict[str, Any] = TypeAdapter(cls).json_schema().get("properties", {}) if is_dataclass(cls) else {}
+    return found
 
 
 @cache

@@ -16,7 +16,7 @@ from scenarios.reader import parse, read_text
 from scenarios.schema import FORMAT, Assumed, Part, Require, Scenario, Setting
 from scenarios.strategies import strategies
 from scenarios.string_resolver import RESOLVED, Strings
-from scenarios.table import Table, by_string, is_name
+from scenarios.table import UNKNOWN_STRINGS, Table, by_string, is_name
 
 SECTIONS: Final = (
     "format", "instrument", "strings", "head", "coupler", "motor", "supply", "player", "ear", "task", "strategies",
@@ -59,16 +59,20 @@ class _Reader:
         self._raw, self._report, self._plugins = raw, report, plugins
         self._assumed: list[Assumed] = []
         self._table = Table(report, self._assumed)
+        self._lost = False  # the instrument's name is wrong: nothing can be said of its strings
 
     def scenario(self, name: str, text: str) -> Scenario | None:
         self._check_top()
         kind, instrument = self._instrument()
         setting = self._setting(instrument)
         strings = self._strings(instrument, 440.0 if setting is None else setting.nominal().a4_hz)
-        heads = self._heads(tuple(strings), None if instrument is None else instrument.head)
+        heads = self._heads(
+            UNKNOWN_STRINGS if self._lost else tuple(strings), None if instrument is None else instrument.head
+        )
         parts = {section: self._section(section) for section in ("coupler", "motor", "supply", "player", "ear")}
         task = self._task()
-        tried = strategies(self._section_table("strategies"), tuple(strings), self._report, self._table, self._kinds())
+        named = UNKNOWN_STRINGS if self._lost else tuple(strings)
+        tried = strategies(self._section_table("strategies"), named, self._report, self._table, self._kinds())
         require = self._require()
         if self._report.found or setting is None or task is None:
             return None
@@ -113,6 +117,7 @@ class _Reader:
         name = library.default("instrument")
         if "part" in table:
             chosen = self._word(table, ("instrument", "part"), library.part_names()["instrument"])
+            self._lost = chosen is None
             return (name, None) if chosen is None else (chosen, library.instrument(chosen))
         self._assumed.append(Assumed("instrument.part", name, "the library's default"))
         return name, library.instrument(name)
@@ -128,6 +133,8 @@ class _Reader:
         return self._table.part("instrument", Setting, given, places, base.values, place=("instrument",))
 
     def _strings(self, instrument: library.Instrument | None, a4_hz: float) -> dict[str, Part | None]:
+        if self._lost:
+            return {}
         given = self._section_table("strings")
         known = tuple(given) if instrument is None else tuple(instrument.strings)
         for name in given:

@@ -10,6 +10,7 @@ from models.component import NonNegative, Positive, Share, component
 from models.messages import Task
 
 FORMAT = 1  # of rig files; raised when an old file would mean something else
+GIVEN = "given, "  # how the source of a value begins that the rig file or the command line gives
 
 
 @component

@@ -12,7 +12,8 @@ from models.units import unit_of
 from scenarios.errors import Report, listed, nearest, shown
 from scenarios.library import Parameter, Sourced, parameters
 from scenarios.lines import Place
-from scenarios.schema import Assumed, Part, Range, Value
+from scenarios.schema import GIVEN, Assumed, Part, Range, Value
+from scenarios.slips import hint
 from scenarios.values import as_value, middle, read_number, text_of
 
 NAME: Final = re.compile(r"[A-Za-z0-9][A-Za-z0-9#_-]{0,31}")
@@ -63,13 +64,12 @@ class Table:
         values: dict[str, Value] = {key: sourced.value for key, sourced in library.items() if key in known}
         values |= {key: as_value(raw) for key, raw in good.items()}
         self._complete(kind, values, known, given, place)
-        if len(self._report.found) == faults:
-            self._validate(kind, values, places, known, place)
+        self._validate(kind, values, places, known, place)
         if len(self._report.found) > faults:
             return None
         sources = {key: library[key].source for key in values if key not in good and key in library}
         self._assume(path, values, sources)
-        return Part(path, kind, values, sources | {key: self._report.where(places[key]) for key in good})
+        return Part(path, kind, values, sources | {key: GIVEN + self._report.where(places[key]) for key in good})
 
     def forget_repeats(self) -> None:
         """Say each assumption once: tables by string share theirs."""
@@ -125,14 +125,20 @@ class Table:
         noted = set()
         for pick in (_low, _high, middle):
             for key, found in _faults(kind, {name: pick(value) for name, value in values.items()}):
-                if key not in noted:
+                if key not in noted and (key in values or key not in known):
                     noted.add(key)
                     allowed = f"; allowed: {known[key].allowed}" if key in known else ""
+                    slip = hint(key, values[key]) if key in values else ""
+                    allowed += f"; {slip}" if slip else ""
                     self._report.add(places.get(key, (*place, key)), f"{found}{allowed}")
 
     def _assume(self, path: str, values: Mapping[str, Value], sources: Mapping[str, str]) -> None:
         for key, source in sources.items():
             self._assumed.append(Assumed(f"{path}.{key}", text_of(values[key], unit_of(key)), source))
+
+
+UNKNOWN_STRINGS: Final = ("?",)
+"""Stands for the strings of an instrument whose name is wrong, so that the rest can still be checked."""
 
 
 def is_name(name: str) -> bool:
@@ -149,6 +155,8 @@ def by_string(
         report.add((*place, "by_string"), f"found {shown(given)}; allowed: a table for each string")
         return {}
     for name, own in given.items():
+        if strings == UNKNOWN_STRINGS:
+            continue
         if name not in strings:
             report.add(
                 (*place, "by_string", name), f"unknown string; allowed: {listed(strings)}{nearest(name, strings)}"
