@@ -1,0 +1,93 @@
+"""The JSON Schema of rig files, for editors that complete and check while one types."""
+
+from typing import Any
+
+from pydantic import TypeAdapter
+
+from controllers import CONTROLLERS
+from models.component import resolve
+from models.strings.tension import String
+from models.units import unit_of
+from scenarios import library
+from scenarios.schema import FORMAT, Driving, Require, Setting
+from scenarios.string_resolver import RESOLVED
+
+RANGE = {
+    "type": "object",
+    "properties": {"low": {"type": "number"}, "high": {"type": "number"}},
+    "required": ["low", "high"],
+    "additionalProperties": False,
+}
+
+
+def rig_schema() -> dict[str, Any]:
+    """Return the schema, made from the components: a number is a number or a range, each with its unit."""
+    parts = {section: _part(section) for section in ("coupler", "motor", "supply", "player", "ear")}
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "title": "pegloop rig file",
+        "type": "object",
+        "additionalProperties": False,
+        "required": ["format"],
+        "properties": {
+            "format": {"const": FORMAT},
+            "instrument": _instrument(),
+            "strings": {"type": "object", "additionalProperties": _table(_string(), {})},
+            "head": _table(_properties(library.component_class("head", None), ranges=True), _by_string("head")),
+            **parts,
+            "task": _table(_properties(library.component_class("task", None)), _chosen("task")),
+            "strategies": {"type": "object", "additionalProperties": _strategy()},
+            "require": _table(_properties(Require), {}),
+        },
+    }
+
+
+def _table(properties: dict[str, Any], more: dict[str, Any]) -> dict[str, Any]:
+    return {"type": "object", "additionalProperties": False, "properties": more | properties}
+
+
+def _chosen(section: str) -> dict[str, Any]:
+    return {"part": {"enum": list(library.part_names()[section])}}
+
+
+def _by_string(section: str) -> dict[str, Any]:
+    return _chosen(section) | {"by_string": {"type": "object", "additionalProperties": {"type": "object"}}}
+
+
+def _instrument() -> dict[str, Any]:
+    names = {"type": "array", "items": {"type": "string"}, "minItems": 1, "uniqueItems": True}
+    more = _chosen("instrument") | {"tuning": {"type": "string"}, "strings": names}
+    return _table(_properties(Setting, ranges=True), more)
+
+
+def _string() -> dict[str, Any]:
+    names = list(library.part_names()["material"])
+    return {key: {"enum": names} for key in RESOLVED} | _properties(String, ranges=True)
+
+
+def _part(section: str) -> dict[str, Any]:
+    kinds = {library.part(section, name).kind for name in library.part_names()[section]}
+    merged: dict[str, Any] = {}
+    for kind in sorted(kinds, key=str):
+        merged |= _properties(library.component_class(section, kind), ranges=True)
+    return _table(merged, _chosen(section))
+
+
+def _strategy() -> dict[str, Any]:
+    merged = _properties(Driving)
+    for kind in CONTROLLERS:
+        merged |= _properties(resolve(CONTROLLERS, kind))
+    more = {"kind": {"type": "string"}, "by_string": {"type": "object", "additionalProperties": {"type": "object"}}}
+    return {"type": "object", "required": ["kind"], "properties": more | merged}
+
+
+def _properties(cls: type[Any], *, ranges: bool = False) -> dict[str, Any]:
+    raw = TypeAdapter(cls).json_schema()["properties"]
+    return {key: _property(key, schema, ranges) for key, schema in raw.items()}
+
+
+def _property(key: str, schema: dict[str, Any], ranges: bool) -> dict[str, Any]:
+    kept = {name: value for name, value in schema.items() if name not in ("title", "description")}
+    shape = {"anyOf": [kept, RANGE]} if ranges and kept.get("type") == "number" else kept
+    unit = {"unit": unit_of(key)} if unit_of(key) else {}
+    return {"description": schema.get("description", ""), **unit, **shape}
