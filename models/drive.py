@@ -1,8 +1,7 @@
 """The drive: supply, motor and coupler on one knob. Plans commands into stretches on the string's path."""
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
-from typing import Final, Literal
+from typing import Final, Literal, NamedTuple
 
 from models.drivetrain import Chain
 from models.instrument import Instrument
@@ -18,8 +17,7 @@ Grip = Callable[[int], tuple[float, float]]
 """Seconds and slop position (0 to 1) of a grip by its number."""
 
 
-@dataclass(frozen=True, slots=True)
-class DriveEnd:
+class DriveEnd(NamedTuple):
     """When the planned motion ends, and how."""
 
     at_ns: int
@@ -70,7 +68,7 @@ class Drive:
             self._angles = self._path.begins
         elif now_ns < last.end_ns:
             ends = self._chain.follow(last.begins, last.shaft_deg(now_ns))
-            self._path.replace_last(replace(last, end_ns=now_ns, ends=ends))
+            self._path.replace_last(last._replace(end_ns=now_ns, ends=ends))
             self._angles = ends
         else:
             self._angles = last.ends
@@ -86,7 +84,7 @@ class Drive:
                 at_ns = self._add(piece, at_ns)
             if motion.ending != "next event":
                 return at_ns, motion.ending
-            if self._angles.post_deg >= self._chain.breaking_deg() * (1.0 - 1e-12):
+            if self._angles.post_deg >= self._chain.breaking_deg * (1.0 - 1e-12):
                 self._instrument.breaks_ns[self._string] = at_ns
                 return at_ns, "broke"
         return HORIZON_NS, "reached"
@@ -98,7 +96,7 @@ class Drive:
         gain = 0.0 if ends.post_deg == begins.post_deg else 1.0 / self._chain.ratio
         self._path.add(Stretch(at_ns, end_ns, piece, begins, ends, gain))
         self._angles = ends
-        self._shaft = replace(self._shaft, angle_deg=ends.shaft_deg)
+        self._shaft = self._shaft._replace(angle_deg=ends.shaft_deg)
         return end_ns
 
     def _next_grip(self, at_ns: int) -> tuple[int, Turn]:

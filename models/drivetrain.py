@@ -5,8 +5,8 @@ flank by the string. String: tension in proportion to the post's angle since sla
 """
 
 import math
-from dataclasses import dataclass, replace
-from typing import Final
+from dataclasses import dataclass
+from typing import Final, NamedTuple
 
 from models.head.gear import Head
 from models.head.play import play, preloaded_play
@@ -17,8 +17,7 @@ TOUCHING_DEG: Final = 1e-9  # gaps below this count as contact
 DEG: Final = math.pi / 180.0
 
 
-@dataclass(frozen=True, slots=True)
-class Angles:
+class Angles(NamedTuple):
     """Where the drive train stands, in degrees of each part."""
 
     shaft_deg: float
@@ -43,18 +42,18 @@ class Chain:
     """The same loosening; negative when the string drives the knob."""
     slack_below_deg: float
     """Post angle below which the post's friction is stronger than the string."""
+    newton_per_deg: float
+    """Tension per degree of the post."""
+    breaking_deg: float
+    """Post angle at which the string breaks."""
 
     def tension_n(self, post_deg: float) -> float:
         """Return the string's tension."""
-        return self.string.tension_n(post_deg * DEG * self.string.winding_radius_m)
+        return max(0.0, self.newton_per_deg * post_deg)
 
     def post_deg(self, tension_n: float) -> float:
         """Return the post angle of a tension (0 or more)."""
-        return tension_n / (self.string.stiffness_n_m * self.string.winding_radius_m * DEG)
-
-    def breaking_deg(self) -> float:
-        """Return the post angle at which the string breaks."""
-        return self.post_deg(self.string.breaking_n)
+        return tension_n / self.newton_per_deg
 
     def at(self, tension_n: float, shaft_deg: float) -> Angles:
         """Return the drive train at a tension, tightened last: every slop taken up."""
@@ -87,7 +86,7 @@ class Chain:
             return Load(0.0, 0.0, gap * self.ratio)
         if angles.post_deg < -TOUCHING_DEG:
             return Load(0.0, 0.0, -angles.post_deg * self.ratio)
-        return self._pull(angles, self.torque_up, (self.breaking_deg() - angles.post_deg) * self.ratio)
+        return self._pull(angles, self.torque_up, (self.breaking_deg - angles.post_deg) * self.ratio)
 
     def _loosening(self, angles: Angles) -> Load:
         held = angles.post_deg - max(0.0, self.slack_below_deg)
@@ -99,20 +98,22 @@ class Chain:
 
     def _pull(self, angles: Angles, torque_share: float, room_deg: float) -> Load:
         radius = self.string.winding_radius_m
-        slope = torque_share * self.string.stiffness_n_m * radius**2 * DEG / self.ratio
+        slope = torque_share * self.newton_per_deg * radius / self.ratio
         return Load(torque_share * self.tension_n(angles.post_deg) * radius, slope, room_deg)
 
 
 def chain(string: Strung, head: Head, slop_deg: float) -> Chain:
     """Return the drive train of one string behind a coupler of total slop ``slop_deg``."""
-    slack_tension = head.post_friction_nmm * 1e-3 / string.winding_radius_m
-    built = Chain(
+    newton_per_deg = string.stiffness_n_m * string.winding_radius_m * DEG
+    friction_n = head.post_friction_nmm * 1e-3 / string.winding_radius_m
+    return Chain(
         string=string,
         ratio=head.ratio,
         half_slop_deg=slop_deg / 2.0,
         backlash_deg=head.backlash_deg,
         torque_up=head.knob_torque_per_nm(1),
         torque_down=head.knob_torque_per_nm(-1),
-        slack_below_deg=0.0,
+        slack_below_deg=friction_n / newton_per_deg,
+        newton_per_deg=newton_per_deg,
+        breaking_deg=string.breaking_n / newton_per_deg,
     )
-    return replace(built, slack_below_deg=built.post_deg(slack_tension))

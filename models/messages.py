@@ -1,10 +1,12 @@
 """What passes between rooms: frozen messages, and the task that both sides of the loop know.
 
-Angles are degrees of the motor's shaft, positive = tightening. Times are seconds since the start of the run.
+Angles are degrees of the motor's shaft, positive = tightening. Times are seconds since the start of the run. Readings
+and commands are frozen dataclasses, so that a turn never equals a spin; what the plant makes by the thousand are named
+tuples.
 """
 
 from dataclasses import dataclass
-from typing import Annotated, Literal
+from typing import Annotated, Literal, NamedTuple
 
 from pydantic import Field
 
@@ -38,8 +40,7 @@ class Task:
     """Which pitch the target means: the first partial, or the one that a period detector hears."""
 
 
-@dataclass(frozen=True, slots=True)
-class Estimate:
+class Estimate(NamedTuple):
     """What an ear makes of one window: a pitch or None for not heard, and a periodicity from 0 to 1."""
 
     pitch_hz: float | None
@@ -115,16 +116,14 @@ PLUCK = Pluck()
 DONE = Done()
 
 
-@dataclass(frozen=True, slots=True)
-class Source:
+class Source(NamedTuple):
     """What feeds a motor: an open-circuit voltage behind a resistance."""
 
     voltage_v: float
     resistance_ohm: float
 
 
-@dataclass(frozen=True, slots=True)
-class Load:
+class Load(NamedTuple):
     """Torque that resists the shaft in one direction, up to the next event of the drive train.
 
     ``torque(x) = torque_nm + slope_nm_per_deg * x`` for ``x`` degrees turned in that direction, ``0 <= x <= room_deg``.
@@ -138,8 +137,7 @@ class Load:
 Ending = Literal["reached", "stalled", "travel end", "next event"]
 
 
-@dataclass(frozen=True, slots=True)
-class Piece:
+class Piece(NamedTuple):
     """One stretch of a motion in closed form, ``t`` seconds after its start.
 
     ``angle(t) = start + speed (1 - exp(-rate t)) / rate`` (``start + speed t`` for rate 0); torque, current and
@@ -156,8 +154,7 @@ class Piece:
     source: Source
 
 
-@dataclass(frozen=True, slots=True)
-class Motion:
+class Motion(NamedTuple):
     """A planned motion: pieces in order, and how the last one ends."""
 
     pieces: tuple[Piece, ...]

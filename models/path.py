@@ -4,9 +4,8 @@ Each stretch is evaluated from its own start, so that looking at it often change
 """
 
 from bisect import bisect_right
-from dataclasses import dataclass
 from itertools import pairwise
-from typing import Final
+from typing import Final, NamedTuple
 
 from models.drivetrain import Angles
 from models.messages import Piece
@@ -23,8 +22,7 @@ GAUSS: Final = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Stretch:
+class Stretch(NamedTuple):
     """One piece of a motion on the clock of the run."""
 
     start_ns: int

@@ -7,6 +7,7 @@ costs one event. Three drivings differ only in when the next window opens.
 import math
 from collections.abc import Generator
 from dataclasses import dataclass, field
+from typing import get_args
 
 import simpy
 
@@ -20,6 +21,7 @@ from sim.seeds import Chance
 from sim.trace import Outcome
 
 Events = Generator[simpy.Event, None, None]
+COMMANDS = frozenset(get_args(Command))
 ENDINGS = {"broke": Outcome.STRING_BROKE, "stalled": Outcome.STALLED, "travel used up": Outcome.TRAVEL_USED_UP}
 
 
@@ -195,7 +197,7 @@ def _error(estimate: Estimate, target_hz: float) -> float | None:
 
 def _checked(command: Command) -> Command:
     """Return a command whose numbers are finite; ``ValueError`` or ``TypeError`` for anything else."""
-    if not isinstance(command, Command):
+    if type(command) not in COMMANDS:
         raise TypeError(f"a controller answered with {command!r}, which is no command")
     number = getattr(command, "angle_deg", getattr(command, "speed_deg_s", 0.0))
     if not math.isfinite(number):

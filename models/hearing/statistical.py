@@ -1,7 +1,6 @@
 """The statistical ear: pitch averaged over the window, plus an error drawn from stated spreads."""
 
-from dataclasses import dataclass
-from typing import Annotated, Literal
+from typing import Annotated, Literal, NamedTuple
 
 from pydantic import Field
 
@@ -10,8 +9,7 @@ from models.messages import Estimate
 from models.units import shifted
 
 
-@dataclass(frozen=True, slots=True)
-class EarDraws:
+class EarDraws(NamedTuple):
     """Chance of one reading: standard normals and uniforms from 0 to 1."""
 
     run_normal: float

@@ -7,8 +7,7 @@ drive train; there the plan ends with *next event* and the plant plans on with w
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
-from typing import ClassVar, Protocol
+from typing import ClassVar, NamedTuple, Protocol
 
 from models.messages import Load, Motion, Piece, Source, Spin, Turn
 
@@ -16,8 +15,7 @@ LoadLine = Callable[[int], Load]
 """Load in one direction: +1 tightening, -1 loosening."""
 
 
-@dataclass(frozen=True, slots=True)
-class Shaft:
+class Shaft(NamedTuple):
     """State of a motor, in degrees."""
 
     angle_deg: float

@@ -96,7 +96,7 @@ class PositionalServo:
         turned = min(goal, limit, ahead.room_deg)
         if turned <= 0.0:
             return Motion((), ending)
-        piece = self._piece(shaft.angle_deg, direction, turned, ahead, source)
+        piece = self._piece(shaft.angle_deg, direction, turned, ahead, stall, source)
         if turned == ahead.room_deg:
             return Motion((piece,), "next event")
         return Motion((piece,), ending if turned == goal else "stalled")
@@ -121,10 +121,10 @@ class PositionalServo:
             return 0.0
         return self.speed_ref_deg_s * self._voltage_share(source) * (1.0 - torque_nm / stall)
 
-    def _piece(self, start: float, direction: int, turned: float, ahead: Load, source: Source) -> Piece:
-        speed = self.speed_deg_s(ahead.torque_nm, source)
-        stall = self.stall_torque_nm(source)
-        rate = self.speed_deg_s(0.0, source) * ahead.slope_nm_per_deg / stall
+    def _piece(self, start: float, direction: int, turned: float, ahead: Load, stall: float, source: Source) -> Piece:
+        slope = self.speed_ref_deg_s * self._voltage_share(source) / stall
+        speed = slope * (stall - ahead.torque_nm)
+        rate = slope * ahead.slope_nm_per_deg
         seconds = seconds_to_turn(speed, rate, turned)
         rise = self._current_per_nm()
         return Piece(seconds, start, direction * speed, rate, ahead, self.run_current_a, rise, source)

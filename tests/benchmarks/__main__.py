@@ -32,6 +32,7 @@ def spread(values: list[float]) -> str:
 def runs_and_floor() -> dict[str, float]:
     """Time runs of the default rig against their unavoidable pieces: events, draws, arithmetic."""
     from scenarios.load import load_rig
+    from sim.build import plan
     from sim.evaluate import Bench, evaluate
     from sim.series.row import Item
     from tests.benchmarks.floor import Floor
@@ -43,7 +44,7 @@ def runs_and_floor() -> dict[str, float]:
     ]
     bench = Bench(scenarios, 1)
     records = [bench.record(item) for item in items]
-    floor = Floor(records)
+    floor = Floor(records, plan(scenarios[0], scenarios[0].strategies[place], "E2").controller)
     for item in items:
         evaluate(scenarios, item, 1)
     rates, ratios = [], []

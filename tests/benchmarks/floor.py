@@ -5,17 +5,18 @@ import math
 import numpy as np
 import simpy
 
+from controllers.base import Controller
 from models.hearing.statistical import EarDraws
 from models.messages import Turn
-from models.motors.base import Shaft
+from models.motors.base import Shaft, energy_j
 from sim.loop import Record
 
 
 class Floor:
     """Does what given runs cannot do without, and nothing else."""
 
-    def __init__(self, records: list[Record]) -> None:
-        self._records = records
+    def __init__(self, records: list[Record], law: Controller) -> None:
+        self._records, self._law = records, law
         self._readings = [len(record.readings) for record in records]
         self._bits = np.random.Philox(key=1)
         self._generator = np.random.Generator(self._bits)
@@ -60,12 +61,17 @@ class Floor:
             math.log2(pitch / string.target_hz)
             math.exp(0.3 * 0.5)
             rig.ear.estimate(pitch, -3.0, _DRAWS)
+        memory = self._law.start(rig.task)
+        for reading in record.readings:
+            _, memory = self._law.update(memory, reading)
         shaft = rig.motor.rest()
         for stretch in path.stretches:
+            rig.motor.aim(_TURN, shaft)
             load = rig.chain.load(stretch.begins, 1 if stretch.piece.speed_deg_s > 0 else -1)
             rig.motor.plan(_TURN, _moved(shaft), lambda direction, load=load: load, rig.source)
             ends = rig.chain.follow(stretch.begins, stretch.ends.shaft_deg)
-            string.first_partial_hz(rig.chain.tension_n(ends.post_deg))
+            math.log2(string.first_partial_hz(rig.chain.tension_n(ends.post_deg)) / string.target_hz)
+            energy_j(stretch.piece, stretch.piece.duration_s)
 
 
 _DRAWS = EarDraws(0.1, 0.2, 0.3, 0.5, 0.5)

@@ -1,7 +1,6 @@
 """Every registered motor keeps the contract of ``models.motors.base``, with any parameters that it allows."""
 
 import math
-from dataclasses import replace
 from typing import Any, NamedTuple, get_args
 
 import pytest
@@ -135,9 +134,9 @@ def test_a_load_line_cut_in_two_ends_at_the_same_angle(name: str, data: st.DataO
     assume(whole.pieces)
     end = end_deg(whole, case.aimed)
     cut = share * abs(end - case.aimed.angle_deg)
-    first = case.plan(load=lambda direction: replace(line, room_deg=cut))
+    first = case.plan(load=lambda direction: line._replace(room_deg=cut))
     assert first.ending == "next event"
-    there = replace(case.aimed, angle_deg=end_deg(first, case.aimed))
+    there = case.aimed._replace(angle_deg=end_deg(first, case.aimed))
     rest = Load(line.torque_nm + line.slope_nm_per_deg * cut, line.slope_nm_per_deg, line.room_deg - cut)
     second = case.plan(there, lambda direction: rest)
     assert second.ending == whole.ending

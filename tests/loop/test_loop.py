@@ -54,7 +54,7 @@ def test_string_breaks_at_its_breaking_tension_not_at_the_end_of_the_move():
     assert record.outcome is Outcome.STRING_BROKE
     assert found.tension_n[-1] == pytest.approx(string.breaking_n, rel=1e-9)
     assert math.isnan(found.error_cents[-1])
-    knob_deg = (machine.chain.breaking_deg() - machine.chain.post_deg(found.tension_n[0])) * machine.chain.ratio
+    knob_deg = (machine.chain.breaking_deg - machine.chain.post_deg(found.tension_n[0])) * machine.chain.ratio
     pluck, window = 1.0 + EAR.skip_s, EAR.window_s
     assert found.end_s == pytest.approx(pluck + window + knob_deg / 100.0, abs=2e-9)
     assert found.end_s < pluck + window + 20.0
