@@ -35,6 +35,7 @@ class Drive:
         self._path = instrument.paths[string]
         self._motor, self._source, self._regrip, self._grip = motor, source, regrip, grip
         self._shaft: Shaft = motor.rest()
+        self._lead_ns = round(motor.lead_s() * NANOSECONDS)
         self._angles = self._path.begins
         self.regrips_ns: list[int] = []
         self.end = DriveEnd(0, "rest")
@@ -43,7 +44,7 @@ class Drive:
         """Carry out a command from now on, in place of what was going on; return how its plan ends."""
         self.stop(now_ns)
         self._shaft = self._motor.aim(command, self._shaft)
-        at_ns = now_ns + round(self._motor.lead_s() * NANOSECONDS)
+        at_ns = now_ns + self._lead_ns
         for _ in range(MOST_STROKES):
             at_ns, ending = self._stroke(command, at_ns)
             if ending != "travel end":

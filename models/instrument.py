@@ -60,14 +60,20 @@ class Instrument:
         strung = self.chains[string].string
         return strung.first_partial_hz(tension_n) if kind == "first-partial" else strung.effective_hz(tension_n)
 
-    def mean_pitch_hz(self, string: str, from_ns: int, to_ns: int, kind: Pitch) -> float | None:
-        """Return the mean pitch over a window that has closed, None if the string was slack or broke in it."""
-        if self.breaks_ns.get(string, to_ns + 1) <= to_ns:
-            return None
-        chain = self.chains[string]
+    def heard_hz(self, string: str, from_ns: int, to_ns: int, kind: Pitch) -> tuple[float | None, bool]:
+        """Return the mean pitch over a window that has closed, and whether the drive train moved in it.
+
+        The pitch is None if the string was slack or broke in the window.
+        """
         resting = self.paths[string].resting_deg(from_ns, to_ns)
+        if self.breaks_ns.get(string, to_ns + 1) <= to_ns:
+            return None, resting is None
         if resting is not None:
-            return self.pitch_hz(string, chain.tension_n(resting), kind)
+            return self.pitch_hz(string, self.chains[string].tension_n(resting), kind), False
+        return self._mean_hz(string, from_ns, to_ns, kind), True
+
+    def _mean_hz(self, string: str, from_ns: int, to_ns: int, kind: Pitch) -> float | None:
+        chain = self.chains[string]
         total = 0.0
         for post_deg, weight in self.paths[string].samples(from_ns, to_ns):
             pitch = self.pitch_hz(string, chain.tension_n(post_deg), kind)
@@ -75,8 +81,3 @@ class Instrument:
                 return None
             total += weight * pitch
         return total
-
-    def moved(self, string: str, from_ns: int, to_ns: int) -> bool:
-        """Return whether the string's drive train moved while a window was open."""
-        stretch = self.paths[string].last_before(to_ns - 1)
-        return stretch is not None and stretch.end_ns > from_ns

@@ -83,7 +83,7 @@ class Path:
 
     def resting_deg(self, from_ns: int, to_ns: int) -> float | None:
         """Return the post's angle if it rests through an interval, else None."""
-        stretch = self.last_before(to_ns)
+        stretch = self.last_before(to_ns - 1)
         if stretch is None:
             return self.begins.post_deg
         return stretch.ends.post_deg if stretch.end_ns <= from_ns else None

@@ -1,7 +1,7 @@
 """From the record of the loop to corners: the instants between which every quantity changes one way."""
 
 import math
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -15,8 +15,7 @@ from sim.loop import Record
 from sim.trace import Course, Floats, Trace
 
 
-@dataclass(frozen=True, slots=True)
-class _Corner:
+class _Corner(NamedTuple):
     at_ns: int
     angles: Angles
     stretch: Stretch | None

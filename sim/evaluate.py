@@ -14,6 +14,7 @@ from sim.seeds import Chance, Streams, run_key
 from sim.series.row import ROW, Item
 from sim.trace import Outcome, Trace
 
+MEASURED = (ROW.names or ())[6:]  # after rig, strategy, string, specimen, tuning, outcome
 OUTCOMES = {outcome: place for place, outcome in enumerate(Outcome)}
 
 
@@ -57,10 +58,9 @@ def evaluate(scenarios: Sequence[Scenario], item: Item, seed: int) -> np.void:
     """Run one item and return its row of dtype ``ROW``."""
     record = _bench(scenarios, seed).record(item)
     values = metrics.measured(course(record))
-    values |= {name: getattr(item, name) for name in Item.__slots__}
-    values["outcome"] = OUTCOMES[record.outcome]
     row = np.empty(1, dtype=ROW)
-    row[0] = tuple(values[name] for name in ROW.names or ())
+    place = (item.rig, item.strategy, item.string, item.specimen, item.tuning, OUTCOMES[record.outcome])
+    row[0] = (*place, *[values[name] for name in MEASURED])
     found: np.void = row[0]
     return found
 

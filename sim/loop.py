@@ -128,7 +128,7 @@ class _Run:
         rig, instrument = self._rig, self.record.instrument
         close_ns = window.open_ns + self._waits.window_ns
         centre_ns = window.open_ns + self._waits.window_ns // 2
-        mean_hz = instrument.mean_pitch_hz(rig.string, window.open_ns, close_ns, rig.ear.hears)
+        mean_hz, moving = instrument.heard_hz(rig.string, window.open_ns, close_ns, rig.ear.hears)
         level_db = instrument.level_db(rig.string, centre_ns)
         estimate = rig.ear.estimate(mean_hz, level_db, self._chance.reading(window.pluck, window.number))
         return Reading(
@@ -137,7 +137,7 @@ class _Run:
             periodicity=estimate.periodicity,
             centre_s=centre_ns / NANOSECONDS,
             arrival_s=now_ns / NANOSECONDS,
-            moving=instrument.moved(rig.string, window.open_ns, close_ns),
+            moving=moving,
             pluck=window.pluck + 1,
         )
 

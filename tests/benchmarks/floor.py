@@ -9,7 +9,9 @@ from controllers.base import Controller
 from models.hearing.statistical import EarDraws
 from models.messages import Turn
 from models.motors.base import Shaft, energy_j
+from sim.corners import course
 from sim.loop import Record
+from sim.metrics import measured
 
 
 class Floor:
@@ -17,6 +19,7 @@ class Floor:
 
     def __init__(self, records: list[Record], law: Controller) -> None:
         self._records, self._law = records, law
+        self._courses = [course(record) for record in records]
         self._readings = [len(record.readings) for record in records]
         self._bits = np.random.Philox(key=1)
         self._generator = np.random.Generator(self._bits)
@@ -50,8 +53,9 @@ class Floor:
 
     def arithmetic(self) -> None:
         """Evaluate ear, law and motion of every reading with the models' own functions, without a loop around them."""
-        for record in self._records:
+        for record, seen in zip(self._records, self._courses, strict=True):
             self._one(record)
+            measured(seen)
 
     def _one(self, record: Record) -> None:
         rig = record.rig

@@ -192,7 +192,7 @@ def test_a_thousand_looks_change_no_bit():
     plain = course(record)
     instrument = record.instrument
     for look in range(1000):
-        instrument.mean_pitch_hz(machine.string, look * 1_000_000, (look + 20) * 1_000_000, "effective")
+        instrument.heard_hz(machine.string, look * 1_000_000, (look + 20) * 1_000_000, "effective")
         instrument.tension_n(machine.string, look * 7_000_000)
     assert course(record) == plain
 
