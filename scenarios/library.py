@@ -47,6 +47,14 @@ _CLASSES: Final = {
     "require": "scenarios.schema:Require",
 }
 
+_FORMS: Final = {"boolean": "true or false", "string": "words in quotes", "integer": "a whole number"}
+_BOUNDS: Final = {
+    "exclusiveMinimum": "above",
+    "minimum": "at least",
+    "exclusiveMaximum": "below",
+    "maximum": "at most",
+}
+
 
 @dataclass(frozen=True, slots=True)
 class Sourced:
@@ -229,6 +237,13 @@ def _sourced(key: str, raw: Any, table: Mapping[str, Any]) -> Sourced:
     return Sourced(value, raw.get("source", source))
 
 
+def _read_parameters(cls: type[Any]) -> tuple[Parameter, ...]:
+    from pydantic import TypeAdapter
+
+    properties = TypeAdapter(cls).json_schema().get("properties", {})
+    return tuple(_parameter(name, schema) for name, schema in properties.items())
+
+
 def _parameter(name: str, schema: Mapping[str, Any]) -> Parameter:
     numeric = schema.get("type") == "number"
     return Parameter(name, unit_of(name), _allowed(schema), schema.get("description", ""), numeric)
@@ -238,10 +253,6 @@ def _allowed(schema: Mapping[str, Any]) -> str:
     if "enum" in schema:
         *first, last = schema["enum"]
         return f"{', '.join(first)} or {last}"
-    words = {"boolean": "true or false", "string": "words in quotes", "integer": "a whole number", "number": ""}
-    bounds = {
-        "exclusiveMinimum": "above", "minimum": "at least", "exclusiveMaximum": "below", "maximum": "at most",
-    }  # fmt: skip
-    said = [words.get(schema.get("type", ""), "")]
-    said += [f"{word} {schema[bound]:g}" for bound, word in bounds.items() if bound in schema]
+    said = [_FORMS.get(schema.get("type", ""), "")]
+    said += [f"{word} {schema[bound]:.10g}" for bound, word in _BOUNDS.items() if bound in schema]
     return ", ".join(filter(None, said)) or "any number"

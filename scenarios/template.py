@@ -8,8 +8,16 @@ from typing import Any, Final
 
 from controllers import CONTROLLERS
 from scenarios.library import (
-    Parameter, Sourced, component_class, default, instrument, parameters, part, part_names, ready_rig_text,
-)  # fmt: skip
+    Parameter,
+    Sourced,
+    component_class,
+    default,
+    instrument,
+    parameters,
+    part,
+    part_names,
+    ready_rig_text,
+)
 from scenarios.schema import FORMAT, Range
 
 ASKED: Final = {
@@ -64,13 +72,13 @@ def _section(raw: Mapping[str, Any], section: str, chance: Random | None) -> lis
     usual = instrument(_instrument_table(raw)["part"]).head if section == "head" else default(section)
     chosen = part(section, given.get("part", usual))
     lines = [f"[{section}]"]
-    if section in _NAMED or "part" in given:
+    if section in _NAMED:
         lines += _choice("part", chosen.name, part_names()[section])
     return lines + _keys(ASKED[section], component_class(section, chosen.kind), given, chosen.values, chance)
 
 
 def _strategy(raw: Mapping[str, Any]) -> list[str]:
-    """Return the last strategy of the rig: its ready rigs end with the one to go on with."""
+    """Return the table of the rig's last strategy: ready rigs end with the one to go on with."""
     name, given = list(raw["strategies"].items())[-1]
     cls = component_class("strategy", given["kind"])
     names = [parameter.name for parameter in parameters(cls)]
@@ -80,7 +88,8 @@ def _strategy(raw: Mapping[str, Any]) -> list[str]:
 
 
 def _instrument_table(raw: Mapping[str, Any]) -> Mapping[str, Any]:
-    return {"part": default("instrument")} | raw.get("instrument", {})
+    given: dict[str, Any] = raw.get("instrument", {})
+    return {"part": default("instrument")} | given
 
 
 def _choice(key: str, chosen: str, names: Sequence[str]) -> list[str]:
@@ -101,7 +110,7 @@ def _keys(
 
 def _described(parameter: Parameter, source: str) -> list[str]:
     allowed = f"{parameter.unit}, {parameter.allowed}" if parameter.unit else parameter.allowed
-    return [*_comment(parameter.doc), *_comment(f"({allowed}; the value here: {source})")]
+    return [*_comment(parameter.doc), *_comment(f"({allowed}; here: {source})")]
 
 
 def _comment(text: str) -> list[str]:
@@ -114,7 +123,7 @@ def _read(raw: Any) -> Any:
 
 def _written(value: Any, chance: Random | None) -> str:
     if not isinstance(value, Range):
-        return f"{value:g}"
+        return f"{value:.10g}"
     if chance is None:
         return f"{{ low = {value.low:g}, high = {value.high:g} }}"
     return f"{chance.uniform(value.low, value.high):.3g}"
