@@ -1,0 +1,72 @@
+"""Writing results: never in place, always aside and renamed."""
+
+import csv
+import io
+import json
+import math
+import os
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+from sim.series.grid import RigFacts, Rows
+from sim.trace import Outcome
+
+INDICES = ("rig", "strategy", "string", "outcome")
+OUTCOMES = tuple(outcome.name.lower().replace("_", " ") for outcome in Outcome)
+
+
+def write_aside(path: Path, text: str) -> None:
+    """Write a text beside ``path`` and put it there in one step, so that nobody ever sees half of it."""
+    aside = path.with_name(path.name + ".part")
+    with aside.open("w", encoding="utf-8", newline="") as file:
+        file.write(text)
+        file.flush()
+        os.fsync(file.fileno())
+    os.replace(aside, path)
+
+
+def to_json(value: Any) -> str:
+    """Return JSON text with a newline at its end; nan and infinity become null."""
+    return json.dumps(_finite(value), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def _finite(value: Any) -> Any:
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    if isinstance(value, dict):
+        return {key: _finite(inner) for key, inner in value.items()}
+    if isinstance(value, list | tuple):
+        return [_finite(inner) for inner in value]
+    return value
+
+
+def to_csv(rigs: tuple[RigFacts, ...], rows: Rows) -> str:
+    """Return all rows as CSV: names for indices, full precision, an empty cell where a measure does not apply."""
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(rows.dtype.names or ())
+    writer.writerows(_cells(rigs, rows))
+    return text.getvalue()
+
+
+def _cells(rigs: tuple[RigFacts, ...], rows: Rows) -> Iterator[list[str]]:
+    names = rows.dtype.names or ()
+    for row in rows:
+        values = dict(zip(names, row.tolist(), strict=True))
+        rig = rigs[values["rig"]]
+        values["strategy"] = safe_text(rig.strategies[values["strategy"]])
+        values["string"] = safe_text(rig.strings[values["string"]])
+        values["rig"], values["outcome"] = safe_text(rig.name), OUTCOMES[values["outcome"]]
+        yield [_cell(value) for value in values.values()]
+
+
+def safe_text(text: str) -> str:
+    """Return a name that no spreadsheet takes for a formula."""
+    return f"'{text}" if text.startswith(("=", "+", "-", "@", "\t", "\r")) else text
+
+
+def _cell(value: Any) -> str:
+    if isinstance(value, float):
+        return "" if math.isnan(value) else repr(value)
+    return str(value).lower() if isinstance(value, bool) else str(value)

@@ -1,0 +1,36 @@
+"""Shares of runs with their intervals over specimens."""
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sim.series.statistics import Interval, resampled, wilson, zero_bound
+
+Flags = NDArray[np.bool_]
+"""Shape (specimens, runs of each)."""
+
+
+def share(flags: Flags) -> dict[str, Any]:
+    """Return count, of, share, low and high of flags; see ``share_interval``."""
+    count, of = int(np.count_nonzero(flags)), int(flags.size)
+    interval = share_interval(flags)
+    return {"count": count, "of": of, "share": count / of, "low": interval.low, "high": interval.high}
+
+
+def share_interval(flags: Flags) -> Interval:
+    """Return the 95 % interval of a share.
+
+    All or none: the exact one-sided bound with as many witnesses as there are specimens. One flag a specimen, or all
+    specimens alike: Wilson's interval with specimens as witnesses. Else specimens are resampled.
+    """
+    specimens, each = flags.shape
+    count = int(np.count_nonzero(flags))
+    if count == 0:
+        return Interval(0.0, zero_bound(specimens))
+    if count == flags.size:
+        return Interval(1.0 - zero_bound(specimens), 1.0)
+    per_specimen = flags.mean(axis=1)
+    if each == 1 or np.ptp(per_specimen) == 0:
+        return wilson(count / each, specimens)
+    return resampled(lambda weights: weights @ per_specimen / specimens, specimens)

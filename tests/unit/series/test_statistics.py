@@ -1,0 +1,124 @@
+import math
+
+import numpy as np
+import pytest
+from scipy.stats import binomtest, permutation_test
+
+from sim.series.shares import share_interval
+from sim.series.statistics import (
+    clean_runs_for,
+    flip_test,
+    holm,
+    quantile,
+    resampled,
+    resampled_quantile,
+    wilson,
+    zero_bound,
+)
+
+
+def test_wilson_against_the_formula_of_brown_cai_and_dasgupta():
+    # Brown, Cai & DasGupta 2001, Statistical Science 16, 101, equation 4; numbers: independent arithmetic.
+    interval = wilson(47, 50)
+    assert (interval.low, interval.high) == pytest.approx((0.83783, 0.97939), abs=5e-6)
+
+
+@pytest.mark.parametrize(("count", "of"), [(0, 7), (1, 9), (47, 50), (200, 200), (3, 1000)])
+def test_wilson_against_an_independent_library(count, of):
+    reference = binomtest(count, of).proportion_ci(0.95, "wilson")
+    assert wilson(count, of).low == pytest.approx(reference.low, abs=1e-12)
+    assert wilson(count, of).high == pytest.approx(reference.high, abs=1e-12)
+
+
+def test_nothing_seen_in_a_hundred_is_at_most_three_percent():
+    # Rule of three, Hanley & Lippman-Hand 1983; exact value: independent arithmetic.
+    assert zero_bound(100) == pytest.approx(0.02951, abs=5e-6)
+    assert (1 - zero_bound(100)) ** 100 == pytest.approx(0.05, rel=1e-12)
+
+
+def test_zero_bound_is_the_exact_one_sided_limit_of_an_independent_library():
+    reference = binomtest(0, 40, alternative="less").proportion_ci(0.95, "exact")
+    assert zero_bound(40) == pytest.approx(reference.high, rel=1e-9)
+
+
+def test_runs_for_one_in_a_thousand_and_for_a_95th_percentile():
+    # ln 0.05 / ln 0.999 = 2994.2 and ln 0.05 / ln 0.95 = 58.4: independent arithmetic.
+    assert clean_runs_for(1e-3) == 2995
+    assert clean_runs_for(0.05) == 59
+    assert zero_bound(59) <= 0.05 < zero_bound(58)
+
+
+def test_flipping_signs_of_yes_and_no_is_mcnemars_exact_test():
+    # b = 14, c = 4: p = 2 sum_{i<=4} C(18, i) / 2^18 = 0.030884 (McNemar 1947, exact; independent arithmetic).
+    exact = 2 * sum(math.comb(18, i) for i in range(5)) / 2**18
+    assert exact == pytest.approx(0.030884, abs=5e-7)
+    assert exact == pytest.approx(binomtest(4, 18).pvalue, rel=1e-12)
+    found = flip_test(np.array([1.0] * 14 + [-1.0] * 4 + [0.0] * 22))
+    assert found == pytest.approx(exact, abs=4 * math.sqrt(exact / 9999))
+
+
+def test_flipping_signs_against_an_independent_library():
+    differences = np.array([1.2, -0.3, 0.8, 0.1, -0.2, 2.1, 0.4, 0.9])
+    reference = permutation_test((differences,), np.mean, permutation_type="samples", n_resamples=10**6).pvalue
+    assert flip_test(differences) == pytest.approx(reference, abs=4 * math.sqrt(reference / 9999))
+
+
+def test_no_difference_at_all_has_p_one():
+    assert flip_test(np.zeros(12)) == 1.0
+
+
+def test_holm_steps_down():
+    # Holm 1979, Scand. J. Statistics 6, 65: sorted p times 4, 3, 2, 1, never falling; independent arithmetic.
+    assert holm([0.01, 0.04, 0.03, 0.005]) == pytest.approx([0.03, 0.06, 0.06, 0.02])
+    assert holm([0.7, 0.6]) == [1.0, 1.0]
+    assert holm([0.03]) == [0.03]
+    assert holm([]) == []
+
+
+def test_bootstrap_of_a_mean_agrees_with_the_central_limit_theorem():
+    values = np.random.default_rng(5).normal(10.0, 2.0, 400)
+    interval = resampled(lambda weights: weights @ values / len(values), len(values))
+    half = 1.96 * values.std(ddof=1) / math.sqrt(len(values))
+    assert interval.low == pytest.approx(values.mean() - half, abs=0.15 * half)
+    assert interval.high == pytest.approx(values.mean() + half, abs=0.15 * half)
+
+
+def test_bootstrap_of_specimens_that_are_all_alike_says_so():
+    interval = resampled(lambda weights: weights @ np.full(8, 3.0) / 8, 8)
+    assert (interval.low, interval.high) == (None, None)
+    assert "8 specimens are alike" in interval.reason
+
+
+def test_share_over_specimens_is_wider_than_over_rows_when_runs_of_one_are_alike():
+    flags = np.repeat(np.arange(40) % 4 > 0, 18).reshape(40, 18)  # 30 of 40 specimens do everything right
+    rows, specimens = wilson(30 * 18, 40 * 18), share_interval(flags)
+    assert specimens.high - specimens.low > 3 * (rows.high - rows.low)
+
+
+def test_all_or_none_has_as_many_witnesses_as_specimens():
+    flags = np.ones((40, 18), dtype=bool)
+    assert share_interval(flags).low == pytest.approx(0.05 ** (1 / 40))
+    assert share_interval(~flags).high == pytest.approx(1 - 0.05 ** (1 / 40))
+
+
+def test_interval_of_a_share_covers_the_truth_about_as_often_as_it_says():
+    # By interval, not by digits: 95 % wanted, 90 % is the least that 300 trials of a bootstrap may show.
+    chance, hits, truth = np.random.default_rng(11), 0, 0.8
+    for _ in range(300):
+        machines = chance.beta(8, 2, 40)  # mean 0.8, machines differ
+        interval = share_interval(chance.random((40, 12)) < machines[:, None])
+        hits += interval.low <= truth <= interval.high
+    assert 0.90 <= hits / 300 <= 0.99
+
+
+def test_quantile_counts_infinity_as_the_largest():
+    values = np.array([1.0, 2.0, 3.0, math.inf])
+    assert quantile(values, 0.5) == 2.0
+    assert quantile(values, 0.95) == math.inf
+
+
+def test_upper_end_of_a_95th_percentile_needs_59_specimens():
+    values = np.random.default_rng(3).exponential(5.0, (59, 10))
+    assert math.isfinite(resampled_quantile(values, 0.95).high)
+    assert resampled_quantile(values[:58], 0.95).high == math.inf
+    assert math.isfinite(resampled_quantile(values[:58], 0.95).low)
