@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Executor, Future, ProcessPoolExecutor, wait
 from contextlib import contextmanager
 from multiprocessing import get_context
+from typing import Protocol
 
 import numpy as np
 
@@ -28,9 +29,17 @@ Take = Callable[[Rows], None]
 Submit = Callable[[Sequence[Item]], "Future[Chunk]"]
 
 
+class Items(Protocol):
+    """Items to run: a list, or anything that has a length and makes them when a slice is asked for."""
+
+    def __len__(self) -> int: ...
+
+    def __getitem__(self, span: slice, /) -> Sequence[Item]: ...
+
+
 def execute(
     scenarios: tuple[Scenario, ...],
-    items: Sequence[Item],
+    items: Items,
     seed: int,
     *,
     take: Take,
@@ -67,7 +76,7 @@ def processors() -> int:
 class _Work:
     """Items in chunks of about ``CHUNK_S``; what is in hand is known, so that nothing is lost when a worker dies."""
 
-    def __init__(self, items: Sequence[Item], workers: int) -> None:
+    def __init__(self, items: Items, workers: int) -> None:
         self.workers, self.in_hand = workers, dict[Future[Chunk], list[Item]]()
         self._items, self._next, self._run_s = items, 0, 0.0
 

@@ -5,7 +5,7 @@ from dataclasses import asdict, dataclass, replace
 from difflib import get_close_matches
 from functools import cached_property
 from hashlib import sha256
-from typing import Any, overload
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -157,7 +157,7 @@ class Sheet:
         return int(np.count_nonzero(self.known))
 
 
-class Missing(Sequence[Item]):
+class Missing:
     """Runs of a sheet still to do, as items made when asked for; their ``rig`` is its place among ``rigs``."""
 
     def __init__(self, sheet: Sheet, rigs: Sequence[int]) -> None:
@@ -167,17 +167,6 @@ class Missing(Sequence[Item]):
     def __len__(self) -> int:
         return len(self._numbers)
 
-    @overload
-    def __getitem__(self, place: int) -> Item: ...
-
-    @overload
-    def __getitem__(self, place: slice) -> list[Item]: ...
-
-    def __getitem__(self, place: int | slice) -> Item | list[Item]:
-        if isinstance(place, slice):
-            return [self._item(number) for number in self._numbers[place]]
-        return self._item(self._numbers[place])
-
-    def _item(self, number: int) -> Item:
-        item = self._grid.item(int(number))
-        return replace(item, rig=self._rigs[item.rig])
+    def __getitem__(self, span: slice) -> list[Item]:
+        items = (self._grid.item(int(number)) for number in self._numbers[span])
+        return [replace(item, rig=self._rigs[item.rig]) for item in items]

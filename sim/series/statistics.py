@@ -1,8 +1,9 @@
 """How sure a number is: closed forms, and resampling of specimens, since runs of one specimen are alike."""
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from statistics import NormalDist
 
 import numpy as np
@@ -130,12 +131,17 @@ def _weighted_quantile(ranked: Floats, weights: Floats, level: float) -> float:
     return float(ranked[np.searchsorted(reached, level * reached[-1] - 1e-9)])
 
 
-def _weights(specimens: int) -> list[Floats]:
-    """Return how often each specimen is drawn in each resample, in blocks."""
-    chance = np.random.Generator(np.random.Philox(SEED))
+def _weights(specimens: int) -> Iterator[Floats]:
+    """Give how often each specimen is drawn in each resample, in blocks of bounded size."""
     size = max(1, min(RESAMPLES, BLOCK // specimens))
-    sizes = [min(size, RESAMPLES - first) for first in range(0, RESAMPLES, size)]
-    return [chance.multinomial(specimens, np.full(specimens, 1 / specimens), many).astype(float) for many in sizes]
+    for first in range(0, RESAMPLES, size):
+        yield _block(specimens, first, min(size, RESAMPLES - first))
+
+
+@lru_cache(maxsize=1)
+def _block(specimens: int, first: int, many: int) -> Floats:
+    chance = np.random.Generator(np.random.Philox(key=(SEED, first)))
+    return chance.multinomial(specimens, np.full(specimens, 1 / specimens), many).astype(float)
 
 
 def _acceleration(statistic: Statistic, specimens: int) -> float:
