@@ -6,6 +6,7 @@ from functools import cache
 from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
+EXAMPLES = ROOT / "scenarios" / "examples"
 PACKAGES = ("models", "controllers", "scenarios", "sim")
 Definition = ast.FunctionDef | ast.AsyncFunctionDef | ast.ClassDef
 
@@ -17,8 +18,9 @@ def modules() -> dict[str, ast.Module]:
 
 
 def files() -> list[Path]:
-    """Return the source files of the packages."""
-    return sorted(path for package in PACKAGES for path in (ROOT / package).rglob("*.py"))
+    """Return the source files of the packages; examples are scripts for users, not rooms of the house."""
+    found = (path for package in PACKAGES for path in (ROOT / package).rglob("*.py"))
+    return sorted(path for path in found if EXAMPLES not in path.parents)
 
 
 def dotted(path: Path) -> str:

@@ -1,1 +1,1 @@
-"""."""
+"""Plots of runs and comparisons. Slow to import: whoever draws imports it there."""
