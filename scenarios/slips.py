@@ -51,7 +51,7 @@ USUAL: Final[dict[str, Usual]] = {
     "voltage_v": (2, 30, (("mV", 1e-3),)),
     "window_s": (0.004, 2, (_MS,)),
 }
-"""Key -> what is usual from and to (common practice), and units that it is mixed up with: name, size in its own unit."""
+"""Key -> what is usual from and to (common practice), and units it is mixed up with: name, size in its own unit."""
 
 
 def hint(key: str, value: Value) -> str:

@@ -130,7 +130,7 @@ class Table:
                     allowed = f"; allowed: {known[key].allowed}" if key in known else ""
                     slip = hint(key, values[key]) if key in values else ""
                     allowed += f"; {slip}" if slip else ""
-                    self._report.add(places.get(key, (*place, key)), f"{found}{allowed}")
+                    self._report.add(places.get(key, (*place, key) if key else place), f"{found}{allowed}")
 
     def _assume(self, path: str, values: Mapping[str, Value], sources: Mapping[str, str]) -> None:
         for key, source in sources.items():
@@ -174,10 +174,17 @@ def _faults(kind: type[Any], values: Mapping[str, Any]) -> list[tuple[str, str]]
         else:
             validator.validate_json(json.dumps(values, allow_nan=False))
     except ValidationError as error:
-        return [(str(fault["loc"][0]), f"found {shown(values.get(str(fault['loc'][0])))}") for fault in error.errors()]
+        return [_fault(values, fault["loc"], fault["msg"]) for fault in error.errors()]
     except (TypeError, ValueError) as error:
         return [("", f"{kind.__name__} refuses its parameters: {error}")]
     return []
+
+
+def _fault(values: Mapping[str, Any], loc: tuple[int | str, ...], message: str) -> tuple[str, str]:
+    """Return a key and what was found there; no key and the component's own sentence where values do not fit."""
+    if not loc:
+        return "", message.removeprefix("Value error, ")
+    return str(loc[0]), f"found {shown(values.get(str(loc[0])))}"
 
 
 def _low(value: Value) -> Any:

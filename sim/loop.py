@@ -71,8 +71,7 @@ class _Run:
 
     def tune(self) -> Events:
         """Pluck, listen, decide and turn until the run ends."""
-        self._unit.open(self._rig.task)
-        window: _Window | None = self._pluck_after(0)
+        window: _Window | None = self._opened()
         while window is not None:
             arrival_ns = window.open_ns + self._waits.window_ns + self._waits.delivery_ns
             ending = self._ending_before(arrival_ns)
@@ -83,6 +82,15 @@ class _Run:
             window = self._hear_and_act(window, arrival_ns)
         self._unit.close()
         self.record.regrips_ns = self._drive.regrips_ns
+
+    def _opened(self) -> _Window | None:
+        """Switch the machine on and pluck first; None when it does not start."""
+        try:
+            self._unit.open(self._rig.task)
+        except Exception as error:  # a user's controller may raise anything; the run is reported as crashed
+            self._finish(Outcome.CRASHED, 0, f"{type(error).__name__}: {error}")
+            return None
+        return self._pluck_after(0)
 
     def _wait_until(self, at_ns: int) -> Events:
         yield self._environment.timeout(at_ns - int(self._environment.now))
@@ -101,7 +109,7 @@ class _Run:
 
     def _finish(self, outcome: Outcome, at_ns: int, detail: str = "") -> None:
         self.record.outcome, self.record.end_ns, self.record.detail = outcome, at_ns, detail
-        if self._plan.driving.driving == "overlapped":
+        if self._plan.driving.driving == "overlapped" and self._plucked_ns:
             while self._plucked_ns[-1] + self._pluck_wait_ns() <= at_ns:
                 self._pluck(self._plucked_ns[-1] + self._pluck_wait_ns())
 

@@ -3,7 +3,7 @@
 import math
 from typing import Annotated, ClassVar, Final
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from models.component import NonNegative, Positive, component
 from models.head.play import play
@@ -62,9 +62,15 @@ class PositionalServo:
     frame_ms: Annotated[float, Field(gt=0.5, le=50)]
     """Time between pulses. 20 ms for analogue servos."""
 
+    @model_validator(mode="after")
+    def _draws_most_at_stall(self) -> "PositionalServo":
+        if self.run_current_a > self.stall_current_a:
+            raise ValueError("run_current_a lies above stall_current_a; a motor draws most at stall")
+        return self
+
     def rest(self) -> Shaft:
         """Return the state at mid-travel, where the horn is usually put on."""
-        return halted(self.travel_deg / 2.0)
+        return halted(self._on_step(self.travel_deg / 2.0))
 
     def lead_s(self) -> float:
         """Return half a pulse frame: the mean wait until the next pulse carries the command."""
@@ -74,7 +80,7 @@ class PositionalServo:
         """Return the state after the driver sent the pulse for its believed angle, cut at the ends of travel."""
         assert isinstance(command, Turn)
         wanted = shaft.asked_deg + command.angle_deg
-        asked = min(max(wanted, 0.0), self.travel_deg)
+        asked = min(max(wanted, 0.0), self.stroke_deg())
         deg_per_us = self.travel_deg / self.pulse_span_us
         pulse_deg = rounded(asked, self.pulse_step_us * deg_per_us)
         held = play(shaft.held_deg, pulse_deg, self.pulse_deadband_us * deg_per_us / 2.0)
@@ -103,11 +109,11 @@ class PositionalServo:
 
     def regripped(self, direction: int) -> Shaft:
         """Return the state at the end of travel that leaves the whole stroke in ``direction``."""
-        return halted(0.0 if direction > 0 else self.travel_deg)
+        return halted(0.0 if direction > 0 else self.stroke_deg())
 
     def stroke_deg(self) -> float:
-        """Return the travel."""
-        return self.travel_deg
+        """Return the travel, as far as pulses can ask for it."""
+        return self._on_step(self.travel_deg)
 
     def stall_torque_nm(self, source: Source) -> float:
         """Return the torque at which the shaft stops on this supply, whose voltage sags with the current."""
@@ -120,6 +126,11 @@ class PositionalServo:
         if torque_nm >= stall:
             return 0.0
         return self.speed_ref_deg_s * self._voltage_share(source) * (1.0 - torque_nm / stall)
+
+    def _on_step(self, angle: float) -> float:
+        """Return the largest angle up to ``angle`` that a pulse can ask for."""
+        step = self.pulse_step_us * self.travel_deg / self.pulse_span_us
+        return step * math.floor(angle / step + 1e-9) if step else angle
 
     def _piece(self, start: float, direction: int, turned: float, ahead: Load, stall: float, source: Source) -> Piece:
         slope = self.speed_ref_deg_s * self._voltage_share(source) / stall

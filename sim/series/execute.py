@@ -23,7 +23,11 @@ CHUNK_S = 0.3  # work of one chunk: long beside the cost of sending it, short be
 FIRST_CHUNK = 20  # runs, while their cost is unknown
 IN_FLIGHT = 2  # chunks per worker: one at work, one waiting
 WORTH_S = 4.0  # work beyond which starting processes pays (estimate)
-ONE_THREAD = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
+IN_WORKERS = {
+    **dict.fromkeys(("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"), "1"),
+    "PYTHONSAFEPATH": "1",  # a models.py in the working folder must not reach a worker
+}
+"""Environment of workers, where the caller's own says nothing else."""
 
 Take = Callable[[Rows], None]
 Submit = Callable[[Sequence[Item]], "Future[Chunk]"]
@@ -178,15 +182,13 @@ def crashed(items: Sequence[Item]) -> Rows:
 @contextmanager
 def _pool(workers: int) -> Iterator[ProcessPoolExecutor]:
     """Give a pool of fresh processes, each with one thread for linear algebra; an error or an interrupt ends them."""
-    for name in ONE_THREAD:
-        os.environ.setdefault(name, "1")
-    os.environ.setdefault("PYTHONSAFEPATH", "1")  # a models.py in the working folder must not reach a worker
     context = get_context("spawn" if sys.platform == "win32" else "forkserver")
     if sys.platform != "win32":
         context.set_forkserver_preload(["sim.series.worker", "sim.evaluate"])
     pool = ProcessPoolExecutor(workers, context, start)
     try:
-        _see_ready(pool)
+        with _worker_environment():
+            _see_ready(pool)
         yield pool
     except BaseException:
         for process in list((pool._processes or {}).values()):  # public only from Python 3.14 on
@@ -194,6 +196,18 @@ def _pool(workers: int) -> Iterator[ProcessPoolExecutor]:
         raise
     finally:
         pool.shutdown(cancel_futures=True)
+
+
+@contextmanager
+def _worker_environment() -> Iterator[None]:
+    """Lend the process the environment that its workers are to inherit."""
+    before = dict(os.environ)
+    os.environ.update({name: value for name, value in IN_WORKERS.items() if name not in before})
+    try:
+        yield
+    finally:
+        for name in IN_WORKERS.keys() - before.keys():
+            os.environ.pop(name, None)
 
 
 def _see_ready(pool: ProcessPoolExecutor) -> None:

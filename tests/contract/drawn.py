@@ -5,7 +5,9 @@ from dataclasses import fields
 from types import NoneType
 from typing import Annotated, Any, Literal, get_args, get_origin, get_type_hints
 
+from hypothesis import assume
 from hypothesis import strategies as st
+from pydantic import ValidationError
 from pydantic.fields import FieldInfo
 
 WIDE = 1e4  # where a field has no upper bound of its own
@@ -15,7 +17,18 @@ TINY = 1e-3  # the smallest share of a bound that is drawn beside it
 def components(kind: type[Any]) -> st.SearchStrategy[Any]:
     """Return a strategy for instances of a component class, each parameter anywhere in its range."""
     hints = get_type_hints(kind, include_extras=True)
-    return st.builds(kind, **{field.name: values(hints[field.name]) for field in fields(kind)})
+    return st.fixed_dictionaries({field.name: values(hints[field.name]) for field in fields(kind)}).map(
+        lambda drawn: built(kind, drawn)
+    )
+
+
+def built(kind: type[Any], drawn: dict[str, Any]) -> Any:
+    """Return an instance; values that the class refuses together are drawn again."""
+    try:
+        return kind(**drawn)
+    except ValidationError as error:
+        assume(all(fault["loc"] for fault in error.errors()))  # a fault of one field is a fault of the drawing
+        raise
 
 
 def values(hint: Any) -> st.SearchStrategy[Any]:

@@ -168,6 +168,17 @@ def test_crashing_controller_is_an_outcome_that_says_why():
     assert record.detail == "ZeroDivisionError: gain of nothing"
 
 
+def test_controller_that_does_not_start_crashes_the_run_and_not_the_series():
+    class Stillborn(Once):
+        def start(self, task, kept=None):
+            raise OSError("no memory left")
+
+    record = tune(rig(), Stillborn(1.0), -10.0, wrapped=False)
+    assert record.outcome is Outcome.CRASHED
+    assert record.detail == "OSError: no memory left"
+    assert measured(course(record))["plucks"] == 0
+
+
 @pytest.mark.parametrize("answer", [Turn(math.nan), Turn(math.inf), "turn", None])
 def test_answers_that_are_no_command_crash_the_run(answer):
     class Odd(Once):

@@ -244,3 +244,8 @@ def test_scenarios_pickle():
 
     rig = load_text(RIG, "my.toml")
     assert pickle.loads(pickle.dumps(rig)) == rig
+
+
+def test_values_that_do_not_fit_together_are_said_at_their_table():
+    lines = faults(RIG.replace("[strategies.fine]", "run_current_a = 5.0\n[strategies.fine]", 1))
+    assert lines == ("my.toml:10  motor  run_current_a lies above stall_current_a; a motor draws most at stall",)
