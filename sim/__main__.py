@@ -1,0 +1,5 @@
+"""``python -m sim`` is the command ``pegloop``."""
+
+from sim.cli import main
+
+raise SystemExit(main())

@@ -1,0 +1,153 @@
+"""The words after ``pegloop``: commands, options, help in groups."""
+
+import argparse
+from typing import NoReturn
+
+from sim.cli.refused import Refused, unknown
+
+NEXT_STEPS = """\
+pegloop simulates a machine that tunes stringed instruments with a motor.
+Three next steps:
+  pegloop compare             which strategy tunes a guitar, and how surely
+  pegloop run --string E2     one string, told step by step
+  pegloop new my-rig.toml     a rig file of your own, to edit and check
+All commands: pegloop --help"""
+
+HELP = """\
+usage: pegloop COMMAND [options]
+
+A machine that tunes stringed instruments with a motor, simulated.
+
+describe a machine
+  new FILE        write a commented rig file to edit
+  parts [NAME]    what the library of parts holds; one part with all values
+  check RIG       is the rig file valid, what does it describe, is it hopeless
+
+understand
+  explain WORD    a key, outcome, measure or term in two sentences
+
+try
+  run [RIG]       one tuning of one string, told step by step
+  compare [RIG]   strategies and rigs over many machines, with intervals
+
+hand over
+  run --out DIR       steps as CSV, timeline as SVG and PNG
+  compare --out DIR   all runs, summary, findings.md, plots; can be resumed
+  check --schema      JSON Schema of rig files, for editors
+
+RIG is a file, or a ready rig such as 'default' (all: pegloop parts).
+Options of one command: pegloop COMMAND --help. Version: pegloop --version
+Exit codes: 0 done, 1 a verdict failed, 2 bad usage or file, 3 a run crashed,
+4 internal error, 130 interrupted."""
+
+COMMANDS = ("new", "parts", "check", "explain", "run", "compare")
+
+
+class Parser(argparse.ArgumentParser):
+    """Refuses in one line instead of printing its usage."""
+
+    def error(self, message: str) -> NoReturn:
+        """Raise ``Refused`` with the message and where to read on."""
+        raise Refused(f"{message}; see {self.prog} --help")
+
+
+def parse(argv: list[str]) -> argparse.Namespace:
+    """Return the command with its options. Raises ``Refused`` for a bad usage, ``SystemExit`` after help."""
+    if argv and not argv[0].startswith("-") and argv[0] not in COMMANDS:
+        raise unknown("command", argv[0], COMMANDS)
+    return _parser().parse_args(argv)
+
+
+def _parser() -> Parser:
+    parser = Parser(prog="pegloop", add_help=False, allow_abbrev=False)
+    parser.add_argument("-h", "--help", action="store_true")
+    parser.add_argument("--version", action="store_true")
+    commands = parser.add_subparsers(dest="command", parser_class=Parser, metavar="COMMAND")
+    for name, words in {
+        "new": "Write a commented rig file; an existing file is never overwritten.",
+        "parts": "What the library of parts holds, or one part with every parameter.",
+        "check": "Say whether a rig file is valid, what it describes, and what is hopeless.",
+        "explain": "Explain a key, an outcome, a measure or a term in two sentences.",
+        "run": "Tell one tuning of one string step by step.",
+        "compare": "Compare strategies and rigs over many simulated machines.",
+    }.items():
+        command = commands.add_parser(name, description=words, allow_abbrev=False)
+        globals()[f"_{name}"](command)
+        command.add_argument("--quiet", action="store_true", help="results only: no progress, no remarks")
+        command.add_argument("--colour", choices=("auto", "always", "never"), default="auto", help="default: auto")
+    return parser
+
+
+def _new(add: Parser) -> None:
+    add.add_argument("file", metavar="FILE", help="where to write it, such as my-rig.toml")
+    add.add_argument("--from", dest="rig", metavar="RIG", default="default", help="ready rig to start from")
+    add.add_argument("--draw", type=_whole, metavar="SEED", help="draw the unknown values: an exercise of your own")
+
+
+def _parts(add: Parser) -> None:
+    add.add_argument("name", metavar="NAME", nargs="?", help="one part; without it, all names")
+
+
+def _explain(add: Parser) -> None:
+    add.add_argument("word", metavar="WORD", nargs="+", help="such as overshoot_cents, backlash, 'time limit'")
+
+
+def _check(add: Parser) -> None:
+    add.add_argument("rig", metavar="RIG", nargs="?", help="rig file or ready rig")
+    add.add_argument("--schema", action="store_true", help="print the JSON Schema of rig files instead")
+    _of_rigs(add)
+
+
+def _run(add: Parser) -> None:
+    add.add_argument("rig", metavar="RIG", nargs="?", default="default", help="rig file or ready rig; default: default")
+    add.add_argument("--strategy", type=_names, metavar="A[,B]", help="strategies, on the same draws; default: first")
+    add.add_argument("--string", metavar="E2", help="string to tune; default: the first")
+    add.add_argument("--hide-truth", action="store_true", help="leave the true pitch out: guess it, then run again")
+    add.add_argument("--seed", type=_whole, default=1, metavar="S", help="default: 1")
+    add.add_argument("--out", metavar="DIR", help="write steps and timeline plots here")
+    _of_rigs(add)
+
+
+def _compare(add: Parser) -> None:
+    add.add_argument("rigs", metavar="RIG", nargs="*", help="rig files, ready rigs or earlier result folders")
+    add.add_argument("--strategies", type=_names, metavar="A,B", help="only these; default: all of each rig")
+    add.add_argument("--strings", type=_names, metavar="E2,..", help="only these; default: all")
+    add.add_argument(
+        "--rigs", dest="specimens", type=_count, default=40, metavar="N", help="machines drawn; default: 40"
+    )
+    add.add_argument("--tunings", type=_count, default=3, metavar="K", help="tunings of each; default: 3")
+    add.add_argument("--seed", type=_whole, default=1, metavar="S", help="default: 1")
+    add.add_argument("--jobs", type=_count, metavar="J", help="processes; default: as many as pay")
+    add.add_argument("--fail-if", metavar="EXPR", help="exit 1 if true, such as 'in_tune<0.95' or 'fine:broken>0'")
+    add.add_argument("--out", metavar="DIR", help="write journal, tables, findings and plots here")
+    add.add_argument("--resume", action="store_true", help="go on with the runs missing in --out")
+    _of_rigs(add)
+
+
+def _of_rigs(add: Parser) -> None:
+    add.add_argument("--set", dest="changes", action="append", default=[], metavar="KEY=VALUE",
+                     help="change a key of the rig; may be repeated")  # fmt: skip
+    add.add_argument("--controller", dest="controllers", action="append", default=[], metavar="NAME=PATH:CLASS",
+                     help="controller of your own, usable as kind NAME; may be repeated")  # fmt: skip
+    add.add_argument("--json", action="store_true", help="print the result as JSON")
+
+
+def _names(text: str) -> tuple[str, ...]:
+    names = tuple(name.strip() for name in text.split(",") if name.strip())
+    if not names:
+        raise argparse.ArgumentTypeError("expected names with commas between")
+    return names
+
+
+def _whole(text: str) -> int:
+    return _number(text, 0)
+
+
+def _count(text: str) -> int:
+    return _number(text, 1)
+
+
+def _number(text: str, least: int) -> int:
+    if not text.isdecimal() or len(text) > 9 or int(text) < least:
+        raise argparse.ArgumentTypeError(f"expected a whole number from {least} to 999999999, found '{text[:20]}'")
+    return int(text)

@@ -1,0 +1,52 @@
+"""``pegloop explain``: a key, outcome, measure or term in two sentences."""
+
+import argparse
+from collections.abc import Iterator
+
+from sim.cli.refused import unknown
+from sim.cli.screen import Screen
+from sim.cli.words import MEASURES, OUTCOMES, TERMS
+
+
+def answer(args: argparse.Namespace, screen: Screen) -> int:
+    """Print what the word means, in every sense that it has."""
+    word = " ".join(args.word)
+    keys = dict[str, list[str]]()
+    for name, text in _keys():
+        keys.setdefault(name, []).append(text)
+    shelves = {"outcome": OUTCOMES, "measure": MEASURES, "term": TERMS}
+    found = [f"{word} ({what}): {shelf[key]}" for what, shelf in shelves.items() for key in shelf if _same(word, key)]
+    found += [text for key, texts in keys.items() if _same(word, key) for text in texts]
+    if not found:
+        raise unknown("word", word, list(dict.fromkeys([*OUTCOMES, *MEASURES, *TERMS, *keys])))
+    for text in found:
+        screen.say(text)
+    return 0
+
+
+def _same(word: str, key: str) -> bool:
+    return word.casefold().replace("_", " ").replace("-", " ") == key.casefold().replace("_", " ").replace("-", " ")
+
+
+def _keys() -> Iterator[tuple[str, str]]:
+    """Give every key of a rig file with its explanation, once for each component that has it."""
+    from scenarios.library import parameters
+
+    for section, kind in _components():
+        for key in parameters(kind):
+            unit = f"in {key.unit}, " if key.unit else ""
+            yield key.name, f"{key.name} (key of [{section}], {kind.__name__}; {unit}{key.allowed}): {key.doc}"
+
+
+def _components() -> Iterator[tuple[str, type]]:
+    from models.strings.tension import String
+    from scenarios import library
+
+    seen: set[tuple[str, type]] = {("strings", String)}
+    yield "strings", String
+    for section, names in library.part_names().items():
+        for name in names:
+            kind = library.component_class(section, library.part(section, name).kind)
+            if (section, kind) not in seen:
+                seen.add((section, kind))
+                yield section, kind

@@ -1,0 +1,73 @@
+"""Rigs, names and a user's own controllers, as the options give them; refused in one line each."""
+
+import argparse
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from sim.cli.refused import Refused, unknown
+
+if TYPE_CHECKING:
+    from scenarios.schema import Scenario
+
+Plugin = tuple[str, str, str]  # name, path, class
+PLUGIN = re.compile(r"([A-Za-z0-9][A-Za-z0-9_-]{0,31})=(.+):([A-Za-z_]\w*)")
+
+
+def load(source: str, args: argparse.Namespace) -> "Scenario":
+    """Return a rig file or ready rig with the changes of ``--set``. Raises ``Refused`` with all its errors."""
+    from scenarios.errors import RigError
+    from scenarios.load import load_rig
+
+    try:
+        return load_rig(source, changes=tuple(args.changes), plugins=kinds(args))
+    except RigError as error:
+        raise Refused(*error.lines, placed=True) from None
+
+
+def plugins(args: argparse.Namespace) -> tuple[Plugin, ...]:
+    """Return name, path and class of each ``--controller``. Raises ``Refused`` for another form."""
+    return tuple(_plugin(text) for text in args.controllers)
+
+
+def kinds(args: argparse.Namespace) -> Mapping[str, type]:
+    """Return the class of each ``--controller`` by name. Raises ``Refused`` when one cannot be loaded."""
+    return {name: _kind(path, class_name) for name, path, class_name in plugins(args)}
+
+
+def _plugin(text: str) -> Plugin:
+    found = PLUGIN.fullmatch(text)
+    if not found:
+        raise Refused(f"--controller {text}: expected NAME=path/to/file.py:Class")
+    return found[1], found[2], found[3]
+
+
+def _kind(path: str, class_name: str) -> type:
+    from sim.series.plugins import load_plugin
+
+    try:
+        return load_plugin(path, class_name)
+    except ValueError as error:
+        raise Refused(f"--controller {error}") from error
+
+
+def chosen(asked: Sequence[str] | None, known: Iterable[str], what: str) -> tuple[str, ...]:
+    """Return the names that were asked for. Raises ``Refused`` for a name that is not known."""
+    names = tuple(known)
+    for name in asked or ():
+        if name not in names:
+            raise unknown(what, name, names)
+    return tuple(asked or names)
+
+
+def empty_folder(path: str) -> Path:
+    """Return a folder to write results to, made if need be. Raises ``Refused`` when something is in it."""
+    folder = Path(path)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        if any(folder.iterdir()):
+            raise Refused(f"--out {path}: the folder is not empty; name another one")
+    except OSError as error:
+        raise Refused(f"--out {path}: {error.strerror}") from None
+    return folder

@@ -1,0 +1,120 @@
+"""What ``pegloop explain`` says of outcomes, measures and terms: two sentences each."""
+
+OUTCOMES = {
+    "finished": "The controller believed that the string was in tune and stopped. Whether it really was is said by "
+    "the measure in_tune.",
+    "gave up": "The controller saw no way on, usually because too many readings in a row were missed. Pluck louder, "
+    "come closer, or lower the ear's floor.",
+    "time limit": "The run took longer than the task allows and counts as unfinished. Larger steps, a higher gain or "
+    "a faster ear help, or more seconds.",
+    "pluck limit": "The run would have needed more plucks than the task allows and counts as unfinished. The step may "
+    "exceed the band, so that the pitch hops over it, or be so small that the way is long.",
+    "string broke": "Tension reached the breaking tension of this specimen's string, and the run ended there. Clamp "
+    "the largest move below the reserve, and doubt single readings.",
+    "stalled": "The load grew to the motor's stall torque and the shaft stood still. More torque, a higher gear ratio "
+    "or less friction in the worm help.",
+    "travel used up": "The motor came to the end of its travel where re-gripping is not allowed. Allow re-gripping, or "
+    "take a motor that turns further.",
+    "crashed": "The controller raised an error or answered with something that is no command. The run is kept and "
+    "counted, and the command ends with exit code 3.",
+}
+
+MEASURES = {
+    "in_tune": "The truth: finished, unbroken, and the true error within the tolerance. It does not depend on what the "
+    "machine heard.",
+    "finished": "The controller's belief that the string is in tune. Finished but not in tune is counted on its own.",
+    "finished_not_in_tune": "Runs in which the machine believed in success and was wrong. These are the dangerous "
+    "ones, because nobody is told.",
+    "specimens_meeting": "Machines of which at least the required share of tunings ended in tune while no string "
+    "broke. The required share is [require] tuned_share, or 0.9 where the rig requires nothing.",
+    "whole_instrument": "Tunings of a whole machine in which every string ended in tune. It is lower than the share of "
+    "single strings, because one bad string is enough.",
+    "final_error_cents": "True pitch error at the end of the run in cents, positive = sharp. Comparisons show its size "
+    "without the sign.",
+    "plucks": "How often the string was plucked until the run ended. In quantiles, a broken or unfinished run counts "
+    "as beyond the limit.",
+    "readings": "How many windows the ear delivered, heard or not. One pluck may give several.",
+    "seconds": "Simulated time until the run ended, with the player's pauses. In quantiles, a broken or unfinished run "
+    "counts as beyond the limit.",
+    "overshoot_cents": "How far the true pitch went beyond the target after first crossing it, in cents. It is 0 when "
+    "the target was never crossed.",
+    "settling_s": "The instant after which the true error stayed within the tolerance, in seconds. It does not apply "
+    "to a run that ends outside.",
+    "reversals": "How often the turning changed its direction. Each one takes up backlash and slop again.",
+    "turned_deg": "Sum of all turns of the gripped shaft in degrees, both ways. Strokes back between grips are left "
+    "out.",
+    "energy_j": "Electrical energy taken from the supply by the motor during the run, in joules. Batteries are sized "
+    "by it.",
+    "percent_of_breaking": "Highest tension of the run in percent of that specimen's breaking tension. 100 means that "
+    "the string broke.",
+    "broken": "Strings that broke, as a count of runs. None observed is shown with the share that could still hide "
+    "behind so few machines.",
+    "regrips": "How often the player set the coupler anew because the motor's travel was used up. Each costs a hand's "
+    "time and a new position in the slop.",
+    "start_cents": "True pitch error before tuning in cents, drawn for each tuning of a machine. Every strategy starts "
+    "from the same one.",
+}
+
+TERMS = {
+    "rig": "Everything that is simulated: instrument, heads, drive, hearing and strategies. A rig file describes it in "
+    "TOML.",
+    "specimen": "One machine as built: its unknown values drawn from their ranges. All strategies meet the same "
+    "specimens.",
+    "machine": "In tables, another word for specimen. See specimen.",
+    "head": "Tuning head: knob, gear and post. A friction peg is a head without a gear.",
+    "coupler": "Grips the knob and is turned by the motor. It has slop, and it can be gripped anew.",
+    "drive": "Supply, motor and coupler together. It carries out the controller's commands.",
+    "player": "Whoever plucks, re-grips and carries the drive from peg to peg. Times are drawn from a distribution.",
+    "pluck": "One excitation of a string; it decays with the string's own time constant. Below the ear's floor nothing "
+    "is heard any more.",
+    "ear": "The way from a pluck's sound to a reading: microphone, converter, detector, acceptance and latency. Here "
+    "it is described by its statistics.",
+    "detector": "Pitch detector: samples in, an estimate out. It has no memory and no clock.",
+    "reading": "What the controller gets for one window, heard or not. It carries the time of the window's centre and "
+    "of its arrival.",
+    "controller": "Decides the next command from readings alone. It never sees the true pitch.",
+    "strategy": "A named controller with its parameters, for all strings or each. One kind may appear several times, "
+    "such as coarse and fine.",
+    "unit": "What the loop talks to: a controller in a machine that can lose power. Later this may be firmware.",
+    "guard": "Watches independently of the controller and can stop the drive. It never changes a reading.",
+    "fault": "A defect on one seam of the rig. It is put in on purpose, to see what the machine makes of it.",
+    "task": "Target, tolerance, finish rule, and limits of time and plucks. It is what the user wishes, not what the "
+    "machine can do.",
+    "tolerance": "The largest true error that still counts as in tune: the task's wish. The controller's own band is "
+    "the deadband.",
+    "deadband": "The band of readings in which a controller does not move. A step of more cents than its two sides "
+    "together may hop over it for ever.",
+    "run": "One tuning of one string. The motor command is called spin, never run.",
+    "tuning": "One run of every string of a machine, each from its own drawn start. --tunings says how often each "
+    "machine is tuned.",
+    "trace": "All that happened in a run: motions, readings, commands, both pitches, tension. Measures are computed "
+    "from it.",
+    "outcome": "How a run ended: one of a closed list. Each comes with a sentence of advice.",
+    "series": "Many runs: a comparison, for example. One line a run goes to the journal as it finishes.",
+    "dead time": "Wait after a move before listening, so that gears and string calm down. Settling is something else: "
+    "a measure.",
+    "settling": "The instant after which the error stayed within tolerance. See settling_s.",
+    "creep": "A new string goes on stretching after it was tuned, and falls. This version does not simulate it.",
+    "cents": "Errors in pitch: 1200 times the base-2 logarithm of frequency over target, positive = sharp. A semitone "
+    "is 100 cents.",
+    "backlash": "Play in the gear: after a change of direction the knob turns so far before the post follows. The "
+    "string's tension keeps it on one side until then.",
+    "slop": "Play between coupler and knob. Like backlash, it is taken up anew after each change of direction.",
+    "stroke": "A part of a turn that fits into the motor's travel. Between strokes the coupler is gripped anew.",
+    "reserve": "How many cents above the target a string breaks. The largest move should stay well below it.",
+    "first partial": "The lowest partial of the sound, slightly sharp of an ideal string's because of stiffness. The "
+    "task says whether the target means it or the effective pitch.",
+    "effective pitch": "The pitch that a period detector hears in a stiff string, above its first partial. The task "
+    "says which one the target means.",
+    "octave error": "A reading an octave too low or too high. One such reading, believed, can break a string.",
+    "latency": "Time from a window's centre to the reading's arrival: half window, hop, computing and link. Listening "
+    "while turning overshoots by speed times latency.",
+    "interval": "The range that holds the true share or mean in 95 of 100 such simulations. It covers chance, not "
+    "errors of the model.",
+    "not resolved": "The interval does not tell whether a requirement is met or which is better. More machines "
+    "(--rigs) narrow it.",
+    "assumed": "A value that the rig file does not give and the library does, with its source. pegloop check lists "
+    "them all.",
+    "theory": "Critical gain, limit cycle, reachable error: what formulas say of a loop before it runs. Tests hold the "
+    "simulation against it.",
+}
