@@ -3,6 +3,7 @@
 import argparse
 from collections.abc import Iterator
 
+from models.units import SUFFIX_UNITS
 from sim.cli.refused import unknown
 from sim.cli.screen import Screen
 from sim.cli.words import MEASURES, OUTCOMES, TERMS
@@ -25,7 +26,13 @@ def answer(args: argparse.Namespace, screen: Screen) -> int:
 
 
 def _same(word: str, key: str) -> bool:
-    return word.casefold().replace("_", " ").replace("-", " ") == key.casefold().replace("_", " ").replace("-", " ")
+    """Return whether a word means a key, spelt in any case, with or without the key's unit."""
+    bare = next((key.removesuffix(suffix) for suffix in SUFFIX_UNITS if key.endswith(suffix)), key)
+    return _plain(word) in (_plain(key), _plain(bare))
+
+
+def _plain(text: str) -> str:
+    return text.casefold().replace("_", " ").replace("-", " ")
 
 
 def _keys() -> Iterator[tuple[str, str]]:

@@ -1,6 +1,8 @@
-"""Every ``pegloop`` command that README shows does what it says, in the order of the page."""
+"""README is true: its commands work in the order of the page, and what it shows as printed is what is printed."""
 
+import os
 import re
+import runpy
 import shlex
 from pathlib import Path
 
@@ -8,23 +10,48 @@ import pytest
 
 from sim.cli import main
 
-README = Path(__file__).resolve().parents[2] / "README.md"
-COMMAND = re.compile(r"^(?: {4}|\$ |> )?(pegloop(?: .*)?)$", re.MULTILINE)
+ROOT = Path(__file__).resolve().parents[2]
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+COMMAND = re.compile(r"^ {4}\.venv/bin/(pegloop .*)$", re.MULTILINE)
+EXAMPLES = sorted((ROOT / "scenarios" / "examples").glob("*.py"))
 
 
-def commands(text: str) -> list[str]:
-    """Return the commands in code blocks: indented by four, or between fences."""
-    fenced = re.findall(r"^```\w*\n(.*?)^```", text, re.MULTILINE | re.DOTALL)
-    indented = [line for line in text.splitlines() if line.startswith("    ")]
-    return [found.split("#")[0].strip() for block in (*fenced, "\n".join(indented)) for found in COMMAND.findall(block)]
+def printed(after: str) -> str:
+    """Return the block between ``text`` fences that follows a sentence of README."""
+    return README.split(after, 1)[1].split("```text\n", 1)[1].split("```", 1)[0]
 
 
 def test_commands_of_readme_work(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    shown = commands(README.read_text(encoding="utf-8"))
-    assert shown
+    shown = [found.split("#")[0].strip() for found in COMMAND.findall(README)]
+    assert len(shown) >= 6
     monkeypatch.chdir(tmp_path)
     for command in shown:
         code = main(shlex.split(command)[1:])
-        assert code in (0, 1), f"{command}: exit code {code}, {capsys.readouterr().err}"
+        assert code == 0, f"{command}: exit code {code}, {capsys.readouterr().err}"
+
+
+def test_default_comparison_prints_what_readme_shows(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    assert main(["compare", "--quiet"]) == 0
+    assert capsys.readouterr().out.strip() == printed("`pegloop compare` printed").strip()
+
+
+@pytest.mark.parametrize("example", EXAMPLES, ids=lambda path: path.stem)
+def test_examples_print_what_stands_beside_them(example: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    runpy.run_path(str(example), run_name="__main__")
+    assert capsys.readouterr().out == example.with_suffix(".out").read_text(encoding="utf-8")
+
+
+def test_python_of_readme_is_the_tested_example() -> None:
+    block = README.split("```python\n", 1)[1].split("```", 1)[0]
+    assert block == (ROOT / "scenarios" / "examples" / "own_controller.py").read_text(encoding="utf-8")
+
+
+def test_ci_runs_the_very_test_command_of_readme() -> None:
+    script = (ROOT / ".ci" / "run").read_text(encoding="utf-8")
+    (command,) = re.findall(r"^    (python3 -m venv \.venv-test .*)$", README, re.MULTILINE)
+    assert "pytest" in command and "README.md" in script and os.access(ROOT / ".ci" / "run", os.X_OK)

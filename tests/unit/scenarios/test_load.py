@@ -1,5 +1,6 @@
 """The reader of rig files: what it takes, what it refuses, and in which words."""
 
+import itertools
 import json
 import random
 import re
@@ -147,7 +148,7 @@ def test_pure_fifths_of_the_violin():
 
     rig = load_text('format = 1\n[instrument]\npart = "violin"\ntuning = "pure-fifths"\n', "v.toml")
     hertz = [build(rig, name).chain.string.target_hz for name in rig.strings]
-    steps = [cents(high, low) for low, high in zip(hertz, hertz[1:], strict=False)]
+    steps = [cents(high, low) for low, high in itertools.pairwise(hertz)]
     assert [abs(step) for step in steps] == pytest.approx([701.955] * 3, abs=0.01)
 
 
