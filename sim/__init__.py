@@ -1,9 +1,9 @@
 """The simulator: ``from sim import load_rig, run, compare``, resolved when first used; importing stays cheap."""
 
-from importlib import import_module
-from typing import TYPE_CHECKING, Any
-
+TYPE_CHECKING = False  # as ``typing`` has it, whose import would cost as much as all of the help
 if TYPE_CHECKING:
+    from typing import Any
+
     from scenarios.load import load_rig
     from sim.api import RunResult, compare, run
 
@@ -12,9 +12,11 @@ __all__ = ["RunResult", "compare", "load_rig", "run"]
 _HOMES = {"load_rig": "scenarios.load", "run": "sim.api", "compare": "sim.api", "RunResult": "sim.api"}
 
 
-def __getattr__(name: str) -> Any:
+def __getattr__(name: str) -> "Any":
     if name not in _HOMES:
         raise AttributeError(f"module 'sim' has no attribute {name!r}")
+    from importlib import import_module
+
     from sim.cli.shadow import impostor
 
     if hidden := impostor():

@@ -3,9 +3,8 @@
 import os
 import sys
 
-from sim.cli.arguments import HELP, NEXT_STEPS, parse
+from sim.cli.help import HELP, NEXT_STEPS
 from sim.cli.refused import Refused
-from sim.cli.shadow import impostor
 
 DONE, VERDICT_FAILED, BAD_USAGE, CRASHED, INTERNAL, INTERRUPTED = 0, 1, 2, 3, 4, 130
 
@@ -42,8 +41,9 @@ def _close_quietly() -> None:
 
 def _answer(words: list[str]) -> int:
     try:
-        if hidden := impostor():
-            raise Refused(hidden)
+        if words in ([], ["-h"], ["--help"]):
+            sys.stdout.write(f"{HELP if words else NEXT_STEPS}\n")
+            return DONE
         return _command(words)
     except Refused as refusal:
         return _complain(BAD_USAGE, *refusal.lines)
@@ -58,6 +58,11 @@ def _answer(words: list[str]) -> int:
 
 
 def _command(words: list[str]) -> int:
+    from sim.cli.arguments import parse
+    from sim.cli.shadow import impostor
+
+    if hidden := impostor():
+        raise Refused(hidden)
     args = parse(words)
     if args.version:
         sys.stdout.write(f"pegloop {_version()}\n")

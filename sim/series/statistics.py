@@ -18,8 +18,8 @@ Z = NormalDist().inv_cdf(0.5 + CONFIDENCE / 2)
 RESAMPLES = 2000
 FLIPS = 9999
 SEED = 20010701  # of resampling only; any number would do
-BLOCK = 4_000_000  # weights held at once
-JACKKNIFE_LIMIT = 2000  # specimens above which the correction for skewness is below notice and is left out
+BLOCK = 250_000  # weights held at once: 2 MB
+JACKKNIFE_LIMIT = 500  # specimens above which the correction for skewness is below notice and is left out
 
 
 @dataclass(frozen=True, slots=True)

@@ -73,7 +73,7 @@ def two_processes() -> dict[str, float]:
 
 def start_up() -> dict[str, float]:
     """Compare ``pegloop --help`` with the import of numpy, in fresh processes."""
-    help_command = [sys.executable, "-m", "sim.cli", "--help"]
+    help_command = [sys.executable, "-m", "sim", "--help"]
     numpy_command = [sys.executable, "-c", "import numpy"]
     ratios = []
     for _ in range(REPETITIONS):
