@@ -61,7 +61,7 @@ def _check_answers(controller: Controller) -> None:
     memory = _start(controller)
     for number, cents in enumerate(READ_CENTS):
         seen = reading(cents, number)
-        _updated(controller, memory, dataclasses.replace(seen, moving=True))
+        _updated(controller, memory, seen._replace(moving=True))
         command, memory = _updated(controller, memory, seen)
         if isinstance(command, Done | GiveUp):
             return

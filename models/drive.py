@@ -97,7 +97,8 @@ class Drive:
         gain = 0.0 if ends.post_deg == begins.post_deg else 1.0 / self._chain.ratio
         self._path.add(Stretch(at_ns, end_ns, piece, begins, ends, gain))
         self._angles = ends
-        self._shaft = self._shaft._replace(angle_deg=ends.shaft_deg)
+        shaft = self._shaft
+        self._shaft = Shaft(ends.shaft_deg, shaft.asked_deg, shaft.held_deg, shaft.left_deg)
         return end_ns
 
     def _next_grip(self, at_ns: int) -> tuple[int, Turn]:

@@ -1,8 +1,7 @@
 """What passes between rooms: frozen messages, and the task that both sides of the loop know.
 
-Angles are degrees of the motor's shaft, positive = tightening. Times are seconds since the start of the run. Readings
-and commands are frozen dataclasses, so that a turn never equals a spin; what the plant makes by the thousand are named
-tuples.
+Angles are degrees of the motor's shaft, positive = tightening. Times are seconds since the start of the run. Commands
+are frozen dataclasses, so that a turn never equals a spin; what is made by the thousand are named tuples.
 """
 
 from dataclasses import dataclass
@@ -47,8 +46,7 @@ class Estimate(NamedTuple):
     periodicity: float
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
+class Reading(NamedTuple):
     """What the controller gets for one window, heard or not."""
 
     pitch_hz: float | None

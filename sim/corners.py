@@ -106,7 +106,10 @@ def _tensions(record: Record, found: list[_Corner]) -> list[float]:
 
 def _errors(record: Record, tensions: list[float], kind: Pitch) -> list[float]:
     """Return the error at each tension; nan where slack, and at the end when the string broke."""
-    errors = [_error(record, tension, kind) for tension in tensions]
+    errors: list[float] = []
+    for place, tension in enumerate(tensions):
+        same = place > 0 and tension == tensions[place - 1]  # rest between two stretches
+        errors.append(errors[-1] if same else _error(record, tension, kind))
     if record.instrument.broken(record.rig.string):
         errors[-1] = math.nan
     return errors

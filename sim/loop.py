@@ -110,8 +110,8 @@ class _Run:
     def _finish(self, outcome: Outcome, at_ns: int, detail: str = "") -> None:
         self.record.outcome, self.record.end_ns, self.record.detail = outcome, at_ns, detail
         if self._plan.driving.driving == "overlapped" and self._plucked_ns:
-            while self._plucked_ns[-1] + self._pluck_wait_ns() <= at_ns:
-                self._pluck(self._plucked_ns[-1] + self._pluck_wait_ns())
+            while self._pluck(self._plucked_ns[-1]).open_ns - self._waits.skip_ns <= at_ns:
+                pass
 
     def _hear_and_act(self, window: _Window, now_ns: int) -> _Window | None:
         """Take in a reading and carry out the answer; return the next window, or None when the run is over."""
@@ -182,17 +182,16 @@ class _Run:
             outcome = ENDINGS.get(end.how, Outcome.PLUCK_LIMIT)
             self._finish(outcome, max(end.at_ns, int(self._environment.now)))
             return None
-        return self._pluck(ready_ns + self._pluck_wait_ns())
+        return self._pluck(ready_ns)
 
-    def _pluck(self, at_ns: int) -> _Window:
+    def _pluck(self, ready_ns: int) -> _Window:
+        """Let the player pluck after a time by chance; return the window that hears it."""
         number = len(self._plucked_ns)
-        level_db = self._rig.player.level_spread_db * self._chance.pluck(number)[1]
-        self.record.instrument.pluck(self._rig.string, at_ns, level_db)
+        time_normal, level_normal = self._chance.pluck(number)
+        at_ns = ready_ns + to_ns(self._rig.player.pluck_time_s(time_normal))
+        self.record.instrument.pluck(self._rig.string, at_ns, self._rig.player.level_spread_db * level_normal)
         self._plucked_ns.append(at_ns)
         return _Window(at_ns + self._waits.skip_ns, number, 0)
-
-    def _pluck_wait_ns(self) -> int:
-        return to_ns(self._rig.player.pluck_time_s(self._chance.pluck(len(self._plucked_ns))[0]))
 
     def _grip(self, number: int) -> tuple[float, float]:
         normal, uniform = self._chance.grip(number)

@@ -1,6 +1,6 @@
 """Every registered controller keeps the contract, bare and in every wrapper, with any parameters that it allows."""
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Any
 
 import pytest
@@ -141,7 +141,7 @@ def test_each_breach_is_named(bad: Any, sentence: str) -> None:
 def test_finish_needs_readings_in_a_row_at_rest() -> None:
     unit = ControllerUnit(Finish(BangBang(step_deg=5.0, deadband_cents=2.0), tolerance_cents=3.0, readings=2))
     unit.open(TASK)
-    moving = replace(reading(1.0), moving=True)
+    moving = reading(1.0)._replace(moving=True)
     answers = [unit.update(seen) for seen in (reading(1.0), moving, reading(1.0), reading(-1.0))]
     assert answers == [LISTEN, LISTEN, LISTEN, DONE]
 
