@@ -1,6 +1,7 @@
 """What a rig is on paper, before any run: tension, reserve, torque and speed of every string, and hopeless cases."""
 
 import math
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 
 from scenarios.schema import Scenario
@@ -76,11 +77,13 @@ def _hopeless(facts: Facts, rig: Rig) -> tuple[str, ...]:
     return tuple(found)
 
 
-def refusals(scenario: Scenario) -> tuple[str, ...]:
-    """Return which strategies the motor cannot follow, and why; empty when it follows all."""
+def refusals(scenario: Scenario, chosen: Collection[str] | None = None) -> tuple[str, ...]:
+    """Return which strategies (all, or the chosen ones) the motor cannot follow, and why; empty when it follows all."""
     accepts: frozenset[type] = scenario.motor.kind.accepts
     found = []
     for strategy in scenario.strategies:
+        if chosen is not None and strategy.name not in chosen:
+            continue
         for kind in {part.kind for part in strategy.controllers.values()}:
             strange: frozenset[type] = getattr(kind, "asks", frozenset()) - accepts
             found += [

@@ -44,10 +44,13 @@ def answer(args: argparse.Namespace, screen: Screen) -> int:
 
 
 def _traces(scenario: "Scenario", args: argparse.Namespace) -> "dict[str, Trace]":
+    from sim.describe import refusals
     from sim.evaluate import trace_of
 
     known = [strategy.name for strategy in scenario.strategies]
     names = chosen(args.strategy, known, "strategy") if args.strategy else (known[0],)
+    if cannot := refusals(scenario, names):
+        raise Refused(*cannot)
     string = chosen((args.string,) if args.string else None, scenario.strings, "string")[0]
     return {name: trace_of(scenario, name, string, seed=args.seed) for name in names}
 

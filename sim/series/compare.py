@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from scenarios.schema import Scenario
+from sim.describe import refusals
 from sim.series.comparison import Comparison
 from sim.series.execute import execute
 from sim.series.grid import Grid, Missing, RigFacts, Rows, Sheet, chosen
@@ -43,8 +44,8 @@ def compare(
     ``strategies`` and ``strings`` choose by name, in that order; None takes all. With ``out`` everything is kept in a
     folder that ``resume`` goes on with. Rows do not depend on ``jobs`` or ``executor`` (see ``execute``).
 
-    Raises ``ValueError`` for names that no rig has and for numbers below 1, ``StoreError`` for a folder that cannot
-    serve.
+    Raises ``ValueError`` for names that no rig has, strategies that a motor cannot follow and numbers below 1,
+    ``StoreError`` for a folder that cannot serve.
     """
     if not scenarios or min(specimens, tunings) < 1:
         raise ValueError("a comparison needs a rig, a specimen and a tuning, at least")
@@ -53,6 +54,7 @@ def compare(
         seed, specimens, tunings = _held_in_common(list(results.values()))
     entries = _entries(scenarios, results)
     grid = Grid(_chosen([entry.facts for entry in entries], strategies, strings), specimens, tunings)
+    _see_followed(entries, grid)
     sheet = Sheet(grid)
     for place, entry in enumerate(entries):
         if entry.rows is not None:
@@ -127,6 +129,14 @@ def _chosen(
         replace(rig, chosen_strategies=mine, chosen_strings=its)
         for rig, mine, its in zip(facts, names, tuned, strict=True)
     )
+
+
+def _see_followed(entries: Sequence[_Entry], grid: Grid) -> None:
+    """Raise ``ValueError`` when a chosen strategy gives commands that its rig's motor does not accept."""
+    for entry, facts in zip(entries, grid.rigs, strict=True):
+        cannot = () if entry.scenario is None else refusals(entry.scenario, facts.chosen_strategies)
+        if cannot:
+            raise ValueError(f"{facts.name}: {'; '.join(cannot)}")
 
 
 def _moved(rows: Rows, rig: int) -> Rows:
