@@ -94,7 +94,8 @@ class Drive:
         end_ns = at_ns + round(min(piece.duration_s * NANOSECONDS, HORIZON_NS))
         begins = self._angles
         ends = self._chain.follow(begins, angle_deg(piece, min(piece.duration_s, HORIZON_NS / NANOSECONDS)))
-        gain = 0.0 if ends.post_deg == begins.post_deg else 1.0 / self._chain.ratio
+        turned = ends.shaft_deg - begins.shaft_deg
+        gain = (ends.post_deg - begins.post_deg) / turned if turned else 0.0
         self._path.add(Stretch(at_ns, end_ns, piece, begins, ends, gain))
         self._angles = ends
         shaft = self._shaft

@@ -31,7 +31,7 @@ class Stretch(NamedTuple):
     begins: Angles
     ends: Angles
     gain: float
-    """Degrees of the post per degree of the shaft: 0 while slop is taken up."""
+    """Degrees of the post per degree of the shaft: 0 while slop is taken up, else one over the head's ratio."""
 
     def shaft_deg(self, now_ns: int) -> float:
         """Return the shaft's angle at an instant, held beyond the end."""
