@@ -31,6 +31,8 @@ class Rig:
     player: Player
     ear: StatisticalEar
     task: Task
+    tightens: str
+    """Which way the knob tightens; the machine is taken to know it."""
 
     def begins(self, start_cents: float) -> Angles:
         """Return the drive train with the string ``start_cents`` from its target, tightened last."""
@@ -73,6 +75,7 @@ def build(scenario: Scenario, string: str, streams: Streams | None = None, speci
         player=scenario.player.drawn(shared),
         ear=scenario.ear.drawn(shared),
         task=scenario.task,
+        tightens=head.tightens,
     )
 
 

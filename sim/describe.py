@@ -27,6 +27,8 @@ class Facts:
     """Stall torque of the motor on this supply; infinite for the ideal motor."""
     motor_speed_deg_s: float
     """Speed of the shaft against the torque to tighten."""
+    tightens: str
+    """Which way the knob tightens, seen from its end; may be unknown."""
     stroke_cents: float
     """Pitch change of the motor's whole travel; infinite for one that turns round and round."""
     hopeless: tuple[str, ...]
@@ -54,6 +56,7 @@ def _facts(rig: Rig) -> Facts:
         torque_down_nm=chain.torque_down * at_post_nm,
         motor_torque_nm=rig.motor.stall_torque_nm(rig.source),
         motor_speed_deg_s=rig.motor.speed_deg_s(chain.torque_up * at_post_nm, rig.source),
+        tightens=rig.tightens,
         stroke_cents=rig.motor.stroke_deg() * slope,
         hopeless=(),
     )

@@ -85,12 +85,23 @@ def _tell(scenario: "Scenario", found: dict[str, Any], screen: Screen) -> None:
     screen.say()
     screen.table(_strings(found["strings"], found["a4_hz"]))
     screen.table(_torques(scenario, found["strings"]))
+    for sense in dict.fromkeys(each.tightens for each in found["strings"]):
+        screen.say(_sense(sense, [each.string for each in found["strings"] if each.tightens == sense]))
     for title, style in (("hopeless", "bold red"), ("warnings", "bold yellow")):
         for line in found[title]:
             screen.say(f"{title.removesuffix('s') if title == 'warnings' else title}: {line}", style)
     if not found["hopeless"]:
         screen.say("Nothing is hopeless on paper: no string breaks at pitch, the motor turns every knob.")
     _assumed(scenario, screen)
+
+
+def _sense(sense: str, strings: list[str]) -> str:
+    if sense != "unknown":
+        return f"The knobs of {', '.join(strings)} tighten {sense}, seen from the knob's end."
+    return (
+        f"Which way the knobs of {', '.join(strings)} tighten is unknown; the simulation takes the machine to know it. "
+        "Try by hand first, since a motor that turns the wrong way tightens until something gives."
+    )
 
 
 def _described(scenario: "Scenario", found: dict[str, Any]) -> str:

@@ -47,7 +47,7 @@ def rig(
     """Return a rig with one string, without chance unless asked for."""
     built = chain(strung(string, head.post_radius_mm, midi_hz(64)), head, slop_deg)
     coupler = Coupler(slop_deg=slop_deg, regrip=regrip)
-    return Rig(string.target, built, coupler, motor, source, player, ear, task)
+    return Rig(string.target, built, coupler, motor, source, player, ear, task, head.tightens)
 
 
 def cents_per_knob_degree(machine: Rig) -> float:
