@@ -63,8 +63,9 @@ class Driving:
 class Require:
     """What the builder asks of a machine, checked over specimens.
 
-    Law: a specimen meets the requirement when at least ``tuned_share`` of its tunings of every string end in tune
-    within the limits; the requirement is met when at least ``specimens_share`` of specimens do, to 95 % confidence.
+    Law: a specimen meets when at least ``tuned_share`` of its tunings, over all strings, end in tune and no string broke;
+    the requirement is met when at least ``specimens_share`` of specimens do. Plucks, seconds and tension are judged over
+    all runs. Each to 95 % confidence.
 
     Fails when: too few specimens were run to tell; the answer is then *not resolved*.
 
