@@ -63,9 +63,9 @@ class Driving:
 class Require:
     """What the builder asks of a machine, checked over specimens.
 
-    Law: a specimen meets when at least ``tuned_share`` of its tunings, over all strings, end in tune and no string broke;
-    the requirement is met when at least ``specimens_share`` of specimens do. Plucks, seconds and tension are judged over
-    all runs. Each to 95 % confidence.
+    Law: a specimen meets when at least ``tuned_share`` of its tunings, over all strings, end in tune and no string
+    broke; the requirement is met when at least ``specimens_share`` of specimens do. Plucks, seconds and tension are
+    judged over all runs. Each to 95 % confidence.
 
     Fails when: too few specimens were run to tell; the answer is then *not resolved*.
 
@@ -116,9 +116,11 @@ class Part:
 
     def drawn(self, uniform: Callable[[str], float]) -> Any:
         """Return the component with each range drawn; ``uniform`` gives 0 to 1 for a dotted key."""
-        return self.kind(**{key: self._number(key, value, uniform) for key, value in self.values.items()})
+        return self.kind(**{key: self.value(key, uniform) for key in self.values})
 
-    def _number(self, key: str, value: Value, uniform: Callable[[str], float]) -> Any:
+    def value(self, key: str, uniform: Callable[[str], float]) -> Any:
+        """Return one value, drawn if it is a range. Raises ``KeyError`` for a key that the part lacks."""
+        value = self.values[key]
         if not isinstance(value, Range):
             return value
         return value.low + (value.high - value.low) * uniform(f"{self.path}.{key}")

@@ -82,7 +82,7 @@ def build(scenario: Scenario, string: str, streams: Streams | None = None, speci
 def start_cents(scenario: Scenario, string: str, streams: Streams, specimen: int, tuning: int) -> float:
     """Return the pitch error with which one tuning begins."""
     uniform = streams.start_uniform(string, run_key(specimen, tuning))
-    cents: float = scenario.setting.drawn(lambda key: uniform).start_cents
+    cents: float = scenario.setting.value("start_cents", lambda key: uniform)
     return cents
 
 

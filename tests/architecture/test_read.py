@@ -20,6 +20,6 @@ PARAMETERS = [
 
 @pytest.mark.parametrize(("kind", "parameter"), PARAMETERS)
 def test_every_parameter_is_read(kind: str, parameter: str) -> None:
-    assert re.search(rf"""\.{parameter}\b|(\[|\.get\()"{parameter}"[\],]""", TEXT), (
+    assert re.search(rf"""\.{parameter}\b|(\[|\.get\(|\.value\()"{parameter}"[\],]""", TEXT), (
         f"{kind}.{parameter} is read nowhere"
     )

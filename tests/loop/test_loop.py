@@ -262,6 +262,21 @@ def test_no_generator_is_built_and_nothing_is_validated_in_a_run(monkeypatch):
     assert record.readings
 
 
+def test_a_series_validates_once_a_specimen_and_not_once_a_run(monkeypatch):
+    from scenarios.load import load_rig
+    from sim.evaluate import Bench
+    from sim.series.row import Item
+
+    scenario = load_rig("default")
+    bench = Bench((scenario,), 1)
+    bench.record(Item(0, 1, 0, 0, 0))
+    parts = [scenario.setting, scenario.coupler, scenario.motor, scenario.supply, scenario.player, scenario.ear]
+    parts += [scenario.strings["E2"], scenario.heads["E2"], scenario.strategies[1].controllers["E2"]]
+    for kind in {part.kind for part in parts}:
+        monkeypatch.setattr(kind, "__init__", _forbidden)
+    assert bench.record(Item(0, 1, 0, 0, 1)).readings
+
+
 def _forbidden(*args, **kwargs):
     raise AssertionError("built or validated inside a run")
 
