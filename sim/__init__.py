@@ -17,7 +17,7 @@ def __getattr__(name: str) -> "Any":
         raise AttributeError(f"module 'sim' has no attribute {name!r}")
     from importlib import import_module
 
-    from sim.cli.shadow import impostor
+    from scenarios.shadow import impostor
 
     if hidden := impostor():
         raise ImportError(hidden)

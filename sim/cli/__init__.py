@@ -58,8 +58,8 @@ def _answer(words: list[str]) -> int:
 
 
 def _command(words: list[str]) -> int:
+    from scenarios.shadow import impostor
     from sim.cli.arguments import parse
-    from sim.cli.shadow import impostor
 
     if hidden := impostor():
         raise Refused(hidden)

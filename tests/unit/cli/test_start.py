@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from sim.cli import shadow
+from scenarios import shadow
 from tests.unit.cli.conftest import ROOT, Command
 
 HEAVY = ("numpy", "scipy", "pydantic", "rich", "matplotlib", "simpy")
@@ -38,6 +38,17 @@ def test_a_foreign_module_is_named(tmp_path: Path) -> None:
     done = subprocess.run([sys.executable, "-c", code], cwd=tmp_path, capture_output=True, text=True, check=False)
     assert done.returncode == 2
     assert str(tmp_path / "models.py") in done.stderr
+    assert done.stderr.count("\n") == 1
+
+
+@pytest.mark.parametrize("name", ["models", "sim", "controllers"])
+def test_the_installed_command_names_a_foreign_module_before_it_starts(name: str, tmp_path: Path) -> None:
+    (tmp_path / f"{name}.py").write_text("raise SystemExit('must not be imported')", encoding="utf-8")
+    start = "from scenarios.start import main; sys.exit(main())"
+    code = f"import sys; sys.path[:0] = [{str(tmp_path)!r}, {str(ROOT)!r}]; {start}"
+    done = subprocess.run([sys.executable, "-c", code], cwd=tmp_path, capture_output=True, text=True, check=False)
+    assert done.returncode == 2
+    assert done.stderr.startswith(f"pegloop: the name '{name}' leads to {tmp_path / name}.py")
     assert done.stderr.count("\n") == 1
 
 

@@ -4,7 +4,7 @@ from importlib.util import find_spec
 from pathlib import Path
 
 PACKAGES = ("sim", "models", "controllers", "scenarios")
-HOME = Path(__file__).resolve().parents[2]
+HOME = Path(__file__).resolve().parents[1]
 
 
 def impostor() -> str | None:
