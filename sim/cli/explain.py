@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from models.units import SUFFIX_UNITS
 from sim.cli.refused import unknown
 from sim.cli.screen import Screen
-from sim.cli.words import MEASURES, OUTCOMES, TERMS
+from sim.cli.words import MEASURES, OUTCOMES, SECTIONS, TERMS
 
 
 def answer(args: argparse.Namespace, screen: Screen) -> int:
@@ -15,11 +15,11 @@ def answer(args: argparse.Namespace, screen: Screen) -> int:
     keys = dict[str, list[str]]()
     for name, text in _keys():
         keys.setdefault(name, []).append(text)
-    shelves = {"outcome": OUTCOMES, "measure": MEASURES, "term": TERMS}
+    shelves = {"outcome": OUTCOMES, "measure": MEASURES, "term": TERMS, "rig file": SECTIONS}
     found = [f"{word} ({what}): {shelf[key]}" for what, shelf in shelves.items() for key in shelf if _same(word, key)]
     found += [text for key, texts in keys.items() if _same(word, key) for text in texts]
     if not found:
-        raise unknown("word", word, list(dict.fromkeys([*OUTCOMES, *MEASURES, *TERMS, *keys])))
+        raise unknown("word", word, list(dict.fromkeys([*OUTCOMES, *MEASURES, *TERMS, *SECTIONS, *keys])))
     for text in found:
         screen.say(text)
     return 0

@@ -118,3 +118,24 @@ TERMS = {
     "theory": "Critical gain, limit cycle, reachable error: what formulas say of a loop before it runs. Tests hold the "
     "simulation against it.",
 }
+
+SECTIONS = {
+    "format": "The version of the rig file's format, now 1, at the top of every file. It will rise when an old "
+    "file would mean something else.",
+    "instrument": "The table of the instrument as a whole: part, tuning, strings, reference pitch and start. "
+    "Without it the library's default instrument is taken, unless [strings] describes one of your own.",
+    "strings": "A table for each string that differs from the library's, or that the library does not have. "
+    "What is left out comes from the library, or is computed from gauge, core and material.",
+    "strategies": "A table for each strategy: its kind, the parameters of its law, and how it is driven. One "
+    "kind may appear several times under different names.",
+    "require": "What you ask of a machine: share in tune, plucks, seconds, percent of breaking. A comparison "
+    "then answers meets, fails, or not resolved with the machines it would take.",
+    "part": "The entry of the library that a table starts from; pegloop parts lists them. Keys in the table win "
+    "over the part's values.",
+    "kind": "The control law of a strategy: a shipped one, or the name given with --controller. Its own "
+    "parameters stand in the same table.",
+    "by_string": "A table inside [head] or a strategy with values for single strings. They win over the values "
+    "for all.",
+    "tuning": "Which targets the strings of a library instrument have, such as equal or pure-fifths. A string's "
+    "own target wins over it.",
+}
