@@ -151,23 +151,38 @@ def _first_swing(record: Record) -> float:
     return beyond[back - 1]
 
 
-def _swing(machine, gain: float) -> float:
-    law = ProportionalSpin(gain_deg_s_per_cent=gain / cents_per_knob_degree(machine), deadband_cents=0.0)
-    record = tune(machine, law, -SMALL, driving=changed(TURNING, readings_per_pluck=400), wrapped=False)
-    return growth(record)
+DEAD_TIME_S = 0.2
 
 
-@pytest.mark.parametrize("hops", [1, 2, 4, 8])
+def _turned_while_listening(hops: int, gain_per_s: float, readings_wanted: int) -> Record:
+    """One run of proportional spin whose dead time is ``hops`` hops, from a little flat, never finished."""
+    window_s = 1e-6
+    hop_s = DEAD_TIME_S / hops
+    ear = changed(EAR, hop_s=hop_s, window_s=window_s, computing_s=DEAD_TIME_S - window_s / 2)
+    machine = rig(ear=ear, task=changed(TASK, pluck_limit=1))
+    law = ProportionalSpin(gain_deg_s_per_cent=gain_per_s / cents_per_knob_degree(machine), deadband_cents=0.0)
+    driving = changed(TURNING, readings_per_pluck=readings_wanted)
+    return tune(machine, law, -SMALL, driving=driving, wrapped=False)
+
+
+@pytest.mark.parametrize("hops", [1, 2, 4, 8, 32])
 def test_dead_time_limit_matches_the_sampled_formula(hops):
     """Dead time of ``hops`` hops: critical gain ``2 sin(pi / (4 d + 2)) / hop``, tending to ``pi / (2 tau)``."""
-    dead_time = 0.2
-    hop = dead_time / hops
-    machine = rig(
-        ear=changed(EAR, hop_s=hop, window_s=1e-6, computing_s=dead_time - 0.5e-6), task=changed(TASK, pluck_limit=1)
-    )
-    critical = critical_gain(hops) / hop
-    assert _swing(machine, 0.99 * critical) < 1.0
-    assert _swing(machine, 1.01 * critical) > 1.0
+    critical = critical_gain(hops) / (DEAD_TIME_S / hops)
+    for share, grows in ((0.98, False), (1.02, True)):
+        record = _turned_while_listening(hops, share * critical, min(1000, 200 * (hops + 1)))
+        assert (growth(record) > 1.0) is grows
+    assert critical * DEAD_TIME_S == pytest.approx(math.pi / 2, rel=0.6 / hops)
+
+
+@pytest.mark.parametrize("hops", [2, 8, 32])
+def test_limit_without_crossing_matches_the_sampled_formula(hops):
+    """``d^d / (d+1)^(d+1) / hop``, tending to ``1 / (e tau)``: below it the pitch never crosses the target."""
+    fastest = fastest_gain(hops) / (DEAD_TIME_S / hops)
+    for share, crosses in ((0.98, False), (1.3, True)):
+        record = _turned_while_listening(hops, share * fastest, 30 * (hops + 1))
+        assert (max(readings(record)) > SMALL * 1e-9) is crosses
+    assert fastest * DEAD_TIME_S == pytest.approx(1 / math.e, rel=0.6 / hops)
 
 
 def test_sampled_limits_tend_to_the_continuous_ones():
