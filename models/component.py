@@ -16,7 +16,6 @@ T = TypeVar("T")
 Positive = Annotated[float, Field(gt=0)]
 NonNegative = Annotated[float, Field(ge=0)]
 Share = Annotated[float, Field(ge=0, le=1)]
-Count = Annotated[int, Field(ge=1)]
 
 _CONFIG = ConfigDict(strict=True, extra="forbid", allow_inf_nan=False, use_attribute_docstrings=True)
 

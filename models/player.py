@@ -24,7 +24,7 @@ class Player:
     """Median time from being asked to the pluck (or between plucks, when plucking in rhythm)."""
 
     pluck_spread: Annotated[float, Field(ge=0, le=2)]
-    """Spread of that time: 0.3 means that two of three plucks lie within a factor 1.35."""
+    """Spread of that time and of re-gripping: 0.3 means that two of three lie within a factor 1.35."""
 
     level_spread_db: NonNegative
     """Standard deviation of the level of plucks."""

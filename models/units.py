@@ -105,11 +105,6 @@ def nearest_note(frequency_hz: float, a4_hz: float = 440.0) -> tuple[str, float]
     return f"{_NAMES[nearest % 12]}{nearest // 12 - 1}", 100.0 * (number - nearest)
 
 
-def tension_ratio(by_cents: float) -> float:
-    """Return the ratio of tensions of one string ``by_cents`` apart, unit weight constant: ``2^(cents/600)``."""
-    return float(2.0 ** (by_cents / 600.0))
-
-
 def to_ns(seconds: float) -> int:
     """Return ``seconds`` (finite, 0 or more) as whole nanoseconds.
 

@@ -237,13 +237,6 @@ def _sourced(key: str, raw: Any, table: Mapping[str, Any]) -> Sourced:
     return Sourced(value, raw.get("source", source))
 
 
-def _read_parameters(cls: type[Any]) -> tuple[Parameter, ...]:
-    from pydantic import TypeAdapter
-
-    properties = TypeAdapter(cls).json_schema().get("properties", {})
-    return tuple(_parameter(name, schema) for name, schema in properties.items())
-
-
 def _parameter(name: str, schema: Mapping[str, Any]) -> Parameter:
     numeric = schema.get("type") == "number"
     return Parameter(name, unit_of(name), _allowed(schema), schema.get("description", ""), numeric)

@@ -7,7 +7,6 @@ from controllers.unit import ControllerUnit, Unit
 from controllers.wrappers.finish import Finish
 from controllers.wrappers.largest_move import LargestMove
 from controllers.wrappers.retry import Retry
-from models.coupler import Coupler
 from models.drivetrain import Angles, Chain, chain
 from models.hearing.statistical import StatisticalEar
 from models.messages import Source, Task
@@ -25,7 +24,8 @@ class Rig:
 
     string: str
     chain: Chain
-    coupler: Coupler
+    regrip: bool
+    """Whether a hand may re-grip: the coupler comes off, and the head holds the string meanwhile."""
     motor: Motor
     source: Source
     player: Player
@@ -69,7 +69,7 @@ def build(scenario: Scenario, string: str, streams: Streams | None = None, speci
     return Rig(
         string=string,
         chain=chain(strung(part, head.post_radius_mm, hz), head, coupler.slop_deg),
-        coupler=coupler,
+        regrip=coupler.regrip and head.self_locking(),
         motor=scenario.motor.drawn(shared),
         source=scenario.supply.drawn(shared).source(),
         player=scenario.player.drawn(shared),

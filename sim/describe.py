@@ -4,6 +4,7 @@ import math
 from collections.abc import Collection
 from dataclasses import dataclass, replace
 
+from models.units import nearest_note
 from scenarios.schema import Scenario
 from sim.build import Rig, build
 
@@ -14,6 +15,8 @@ class Facts:
 
     string: str
     target_hz: float
+    note: str
+    """The nearest note and the cents above it, such as ``"E2"`` or ``"G3-3.9"``."""
     tension_n: float
     percent_of_breaking: float
     reserve_cents: float
@@ -37,10 +40,16 @@ class Facts:
 
 def describe(scenario: Scenario) -> list[Facts]:
     """Return the facts of every string, in order."""
-    return [_facts(build(scenario, string)) for string in scenario.strings]
+    a4_hz: float = scenario.setting.nominal().a4_hz
+    return [_facts(build(scenario, string), a4_hz) for string in scenario.strings]
 
 
-def _facts(rig: Rig) -> Facts:
+def _note(hertz: float, a4_hz: float) -> str:
+    name, off = nearest_note(hertz, a4_hz)
+    return f"{name}{off:+.1f}" if abs(off) >= 0.05 else name
+
+
+def _facts(rig: Rig, a4_hz: float) -> Facts:
     string, chain = rig.chain.string, rig.chain
     tension = string.tension_at_hz(string.target_hz)
     at_post_nm = tension * string.winding_radius_m
@@ -48,6 +57,7 @@ def _facts(rig: Rig) -> Facts:
     facts = Facts(
         string=rig.string,
         target_hz=string.target_hz,
+        note=_note(string.target_hz, a4_hz),
         tension_n=tension,
         percent_of_breaking=100.0 * tension / string.breaking_n,
         reserve_cents=string.reserve_cents(),

@@ -31,7 +31,6 @@ class Record:
 
     rig: Rig
     instrument: Instrument
-    start_cents: float
     readings: list[Reading] = field(default_factory=list)
     commands: list[tuple[int, Command]] = field(default_factory=list)
     regrips_ns: list[int] = field(default_factory=list)
@@ -62,11 +61,11 @@ class _Run:
         self, environment: simpy.Environment, rig: Rig, plan: Plan, start_cents: float, chance: Chance
     ) -> None:
         instrument = Instrument({rig.string: rig.chain}, {rig.string: rig.begins(start_cents)})
-        self.record = Record(rig, instrument, start_cents)
+        self.record = Record(rig, instrument)
         self._environment, self._rig, self._chance, self._plan = environment, rig, chance, plan
         self._waits: Waits = waits(rig.ear, plan.driving, rig.task)
         self._unit = plan.unit()
-        self._drive = Drive(instrument, rig.string, rig.motor, rig.source, rig.coupler.regrip, self._grip)
+        self._drive = Drive(instrument, rig.string, rig.motor, rig.source, rig.regrip, self._grip)
         self._plucked_ns: list[int] = []
 
     def tune(self) -> Events:

@@ -116,13 +116,13 @@ def _described(scenario: "Scenario", found: dict[str, Any]) -> str:
 def _strings(facts: "list[Facts]", a4_hz: float) -> Table:
     rows = tuple(
         (
-            each.string, f"{each.target_hz:.2f}", number(each.tension_n), number(each.tension_n / LBF),
+            each.string, each.note, f"{each.target_hz:.2f}", number(each.tension_n), number(each.tension_n / LBF),
             number(each.percent_of_breaking), f"{each.reserve_cents:.0f}", number(each.cents_per_knob_deg),
             number(each.stroke_cents),
         )
         for each in facts
     )  # fmt: skip
-    columns = ("string", "Hz", "tension\nN", "tension\nlbf", "% of\nbreaking", "reserve\ncents",
+    columns = ("string", "target", "Hz", "tension\nN", "tension\nlbf", "% of\nbreaking", "reserve\ncents",
                "cents per\nknob deg", "stroke\ncents")  # fmt: skip
     return Table(f"Strings at pitch, A4 = {a4_hz:g} Hz, middle of all ranges", columns, rows)
 

@@ -6,7 +6,6 @@ from typing import Any
 from controllers.base import Controller
 from controllers.wrappers.finish import Finish
 from controllers.wrappers.retry import Retry
-from models.coupler import Coupler
 from models.drivetrain import chain
 from models.head.gear import Head
 from models.hearing.statistical import StatisticalEar
@@ -46,8 +45,7 @@ def rig(
 ) -> Rig:  # fmt: skip
     """Return a rig with one string, without chance unless asked for."""
     built = chain(strung(string, head.post_radius_mm, midi_hz(64)), head, slop_deg)
-    coupler = Coupler(slop_deg=slop_deg, regrip=regrip)
-    return Rig(string.target, built, coupler, motor, source, player, ear, task, head.tightens)
+    return Rig(string.target, built, regrip, motor, source, player, ear, task, head.tightens)
 
 
 def cents_per_knob_degree(machine: Rig) -> float:

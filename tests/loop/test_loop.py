@@ -291,3 +291,13 @@ def test_listening_on_costs_no_motion_and_done_ends_the_run():
     gaps = [late.centre_s - early.centre_s for early, late in pairwise(record.readings)]
     assert gaps == pytest.approx([max(EAR.hop_s, EAR.window_s)] * 2, abs=2e-9)
     assert sum(map(abs, trace(record).moves_deg)) == 0.0
+
+
+def test_a_head_that_does_not_lock_cannot_be_regripped():
+    """With lead angle 10 and friction 0.10 the string drives the worm back (tan(l) > mu): no hand may let go."""
+    from scenarios.load import load_rig
+    from sim.build import build
+
+    locking = build(load_rig("default"), "E2")
+    loose = build(load_rig("default", changes=["head.lead_angle_deg=10", "head.worm_friction=0.10"]), "E2")
+    assert (locking.regrip, loose.regrip) == (True, False)

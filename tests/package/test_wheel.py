@@ -2,6 +2,7 @@
 
 import json
 import os
+import shutil
 import subprocess
 import sys
 import venv
@@ -23,8 +24,11 @@ def run(*command: object, cwd: Path) -> str:
 
 @pytest.fixture(scope="module")
 def wheel(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("wheel")
-    run(sys.executable, "-m", "pip", "wheel", "--quiet", "--no-deps", "--wheel-dir", folder, ROOT, cwd=folder)
+    folder, source = tmp_path_factory.mktemp("wheel"), tmp_path_factory.mktemp("source")
+    for name in run("git", "ls-files", cwd=ROOT).splitlines():  # a copy: building leaves folders behind
+        (source / name).parent.mkdir(parents=True, exist_ok=True)
+        shutil.copy(ROOT / name, source / name)
+    run(sys.executable, "-m", "pip", "wheel", "--quiet", "--no-deps", "--wheel-dir", folder, source, cwd=folder)
     return next(folder.glob("*.whl"))
 
 

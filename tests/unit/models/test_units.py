@@ -14,7 +14,6 @@ from models.units import (
     nearest_note,
     note_hz,
     shifted,
-    tension_ratio,
     to_ns,
     unit_of,
 )
@@ -77,12 +76,6 @@ def test_cents_of_no_pitch_are_refused(bad_hz: float) -> None:
     for pair in ((bad_hz, 440.0), (440.0, bad_hz)):
         with pytest.raises(ValueError, match="positive frequencies"):
             cents(*pair)
-
-
-@given(st.floats(-2400.0, 2400.0))
-def test_tension_goes_with_the_square_of_pitch(by_cents: float) -> None:
-    """Mersenne: ``T ~ f^2``."""
-    assert tension_ratio(by_cents) == approx(shifted(1.0, by_cents) ** 2, rel=1e-12)
 
 
 def test_times_become_whole_nanoseconds() -> None:
