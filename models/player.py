@@ -5,7 +5,7 @@ from typing import Annotated
 
 from pydantic import Field
 
-from models.component import NonNegative, Positive, component
+from models.component import Positive, component
 
 
 @component
@@ -26,7 +26,7 @@ class Player:
     pluck_spread: Annotated[float, Field(ge=0, le=2)]
     """Spread of that time and of re-gripping: 0.3 means that two of three lie within a factor 1.35."""
 
-    level_spread_db: NonNegative
+    level_spread_db: Annotated[float, Field(ge=0, le=30)]
     """Standard deviation of the level of plucks."""
 
     regrip_s: Positive

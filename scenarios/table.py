@@ -2,7 +2,7 @@
 
 import json
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import MISSING, fields
 from typing import Any, Final
 
@@ -14,7 +14,7 @@ from scenarios.library import Parameter, Sourced, parameters
 from scenarios.lines import Place
 from scenarios.schema import GIVEN, Assumed, Part, Range, Value
 from scenarios.slips import hint
-from scenarios.values import as_value, middle, read_number, text_of
+from scenarios.values import as_value, read_number, text_of
 
 NAME: Final = re.compile(r"[A-Za-z0-9][A-Za-z0-9#_-]{0,31}")
 RENAMED: Final = {
@@ -123,8 +123,8 @@ class Table:
         place: Place,
     ) -> None:
         noted = set()
-        for pick in (_low, _high, middle):
-            for key, found in _faults(kind, {name: pick(value) for name, value in values.items()}):
+        for numbers in _corners(values):
+            for key, found in _faults(kind, numbers):
                 if key not in noted and (key in values or key not in known):
                     noted.add(key)
                     allowed = f"; allowed: {known[key].allowed}" if key in known else ""
@@ -178,6 +178,16 @@ def _faults(kind: type[Any], values: Mapping[str, Any]) -> list[tuple[str, str]]
     except (TypeError, ValueError) as error:
         return [("", f"{kind.__name__} refuses its parameters: {error}")]
     return []
+
+
+def _corners(values: Mapping[str, Value]) -> Iterator[dict[str, Any]]:
+    """Give what a specimen may draw: all low, all high, and each range alone against the others, both ways."""
+    low, high = ({name: pick(value) for name, value in values.items()} for pick in (_low, _high))
+    yield low
+    yield high
+    for name in (name for name, value in values.items() if isinstance(value, Range)):
+        yield low | {name: high[name]}
+        yield high | {name: low[name]}
 
 
 def _fault(values: Mapping[str, Any], loc: tuple[int | str, ...], message: str) -> tuple[str, str]:

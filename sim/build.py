@@ -35,9 +35,12 @@ class Rig:
     """Which way the knob tightens; the machine is taken to know it."""
 
     def begins(self, start_cents: float) -> Angles:
-        """Return the drive train with the string ``start_cents`` from its target, tightened last."""
+        """Return the drive train with the string ``start_cents`` from its target, tightened last.
+
+        A string cannot be tighter than its breaking tension.
+        """
         start_hz = shifted(self.chain.string.target_hz, start_cents)
-        tension = self.chain.string.tension_at_hz(start_hz)
+        tension = min(self.chain.string.tension_at_hz(start_hz), self.chain.string.breaking_n)
         return self.chain.at(tension, self.motor.rest().angle_deg)
 
 

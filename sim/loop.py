@@ -83,7 +83,12 @@ class _Run:
         self.record.regrips_ns = self._drive.regrips_ns
 
     def _opened(self) -> _Window | None:
-        """Switch the machine on and pluck first; None when it does not start."""
+        """Switch the machine on and pluck first; None when it does not start, or when the string breaks untouched."""
+        chain, path = self._rig.chain, self.record.instrument.paths[self._rig.string]
+        if path.begins.post_deg >= chain.breaking_deg:
+            self.record.instrument.breaks_ns[self._rig.string] = 0
+            self._finish(Outcome.STRING_BROKE, 0)
+            return None
         try:
             self._unit.open(self._rig.task)
         except Exception as error:  # a user's controller may raise anything; the run is reported as crashed
@@ -108,9 +113,13 @@ class _Run:
 
     def _finish(self, outcome: Outcome, at_ns: int, detail: str = "") -> None:
         self.record.outcome, self.record.end_ns, self.record.detail = outcome, at_ns, detail
-        if self._plan.driving.driving == "overlapped" and self._plucked_ns:
-            while self._pluck(self._plucked_ns[-1]).open_ns - self._waits.skip_ns <= at_ns:
-                pass
+        while self._plucks_on(at_ns):
+            self._pluck(self._plucked_ns[-1])
+
+    def _plucks_on(self, at_ns: int) -> bool:
+        """Return whether a player in rhythm plucks again before the run ends, readings in flight or not."""
+        rhythm = self._plan.driving.driving == "overlapped" and bool(self._plucked_ns)
+        return rhythm and len(self._plucked_ns) < self._rig.task.pluck_limit and self._plucked_ns[-1] <= at_ns
 
     def _hear_and_act(self, window: _Window, now_ns: int) -> _Window | None:
         """Take in a reading and carry out the answer; return the next window, or None when the run is over."""
@@ -164,13 +173,20 @@ class _Run:
         driving = self._plan.driving
         used_up = last.number + 1 >= driving.readings_per_pluck
         if driving.driving == "overlapped":
-            return self._pluck_after(self._plucked_ns[-1]) if used_up else self._same_pluck(last, 0)
+            return self._in_rhythm(last) if used_up else self._same_pluck(last, 0)
         if used_up or isinstance(command, Pluck):
             if driving.driving == "turning":
                 self._drive.stop(now_ns)
                 ready_ns = now_ns
             return self._pluck_after(ready_ns)
         return self._same_pluck(last, ready_ns if driving.driving == "step" else 0)
+
+    def _in_rhythm(self, last: _Window) -> _Window | None:
+        """Return the next pluck's window: it comes when it comes, yet no sooner than a hop after the last window."""
+        window = self._pluck_after(self._plucked_ns[-1])
+        if window is not None:
+            window.open_ns = max(window.open_ns, last.open_ns + self._waits.hop_ns)
+        return window
 
     def _same_pluck(self, last: _Window, ready_ns: int) -> _Window:
         return _Window(max(last.open_ns + self._waits.hop_ns, ready_ns), last.pluck, last.number + 1)

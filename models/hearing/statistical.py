@@ -1,12 +1,14 @@
 """The statistical ear: pitch averaged over the window, plus an error drawn from stated spreads."""
 
-from typing import Annotated, Literal, NamedTuple
+from typing import Annotated, Final, Literal, NamedTuple
 
 from pydantic import Field
 
 from models.component import NonNegative, Positive, Share, component
 from models.messages import Estimate
 from models.units import shifted
+
+WILDEST_CENTS: Final = 2400.0  # no detector's range reaches further from the string it listens to
 
 
 class EarDraws(NamedTuple):
@@ -24,9 +26,9 @@ class StatisticalEar:
     """An ear known by its errors, not by its circuit.
 
     Law: ``error = run + pluck + reading * 10^((fresh - snr)/20)`` in cents, each a normal deviate, with ``snr = fresh +
-    level``; the reading is the mean pitch over the window, times ``1 + clock``, rounded to the resolution. Below the
-    floor nothing is heard. Age of a reading on arrival: half the window + computing + link; at most one
-    hop more when used.
+    level``; the reading is the mean pitch over the window, times ``1 + clock``, rounded to the resolution. The
+    drawn part is held within 2400 cents. Below the floor nothing is heard. Age of a reading on arrival: half the window
+    + computing + link; at most one hop more when used.
 
     Fails when: the real detector errs in ways that depend on the string (body resonances, hum, neighbours); measure
     yours, or use a signal-level ear.
@@ -97,7 +99,8 @@ class StatisticalEar:
             + self.pluck_cents * draws.pluck_normal
             + self.reading_cents * fading * draws.reading_normal
         )
-        read = shifted(mean_hz, error + self._octave_cents(draws.gross_uniform)) * (1.0 + self.clock_ppm * 1e-6)
+        error = max(-WILDEST_CENTS, min(WILDEST_CENTS, error)) + self._octave_cents(draws.gross_uniform)
+        read = shifted(mean_hz, error) * (1.0 + self.clock_ppm * 1e-6)
         if self.resolution_hz:
             read = self.resolution_hz * max(1, round(read / self.resolution_hz))
         power = 10.0 ** (snr_db / 10.0)

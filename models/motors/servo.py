@@ -141,7 +141,7 @@ class PositionalServo:
         return Piece(seconds, start, direction * speed, rate, ahead, self.run_current_a, rise, source)
 
     def _stall_way(self, ahead: Load, stall: float) -> float:
-        if ahead.torque_nm + ahead.slope_nm_per_deg * ahead.room_deg <= stall:
+        if ahead.slope_nm_per_deg <= 0.0 or ahead.torque_nm + ahead.slope_nm_per_deg * ahead.room_deg <= stall:
             return math.inf
         return STALL_SHARE * (stall - ahead.torque_nm) / ahead.slope_nm_per_deg
 

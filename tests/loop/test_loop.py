@@ -61,6 +61,31 @@ def test_string_breaks_at_its_breaking_tension_not_at_the_end_of_the_move():
     assert measured(found)["percent_of_breaking"] == pytest.approx(100.0)
 
 
+def test_string_that_starts_beyond_its_strength_breaks_untouched():
+    machine = rig()
+    record = tune(machine, half_gain(machine), machine.chain.string.reserve_cents() + 50.0)
+    assert (record.outcome, record.end_ns, len(record.readings)) == (Outcome.STRING_BROKE, 0, 0)
+    assert measured(course(record))["percent_of_breaking"] == pytest.approx(100.0)
+
+
+def test_servo_turns_on_with_a_slack_string():
+    """A slack string loads nothing and has no end; the shaft still goes where it was asked."""
+    record = once(rig(motor=changed(SERVO, travel_deg=3600.0)), -1700.0)
+    seen = trace(record)
+    assert seen.tension_n[-1] == 0.0
+    assert sum(seen.moves_deg) == pytest.approx(-1700.0, abs=1e-6)
+
+
+def test_plucks_faster_than_their_readings_keep_the_order_of_windows():
+    """Ten readings a pluck of 0.5 s each, plucked every second: windows follow each other hop by hop."""
+    machine = rig(ear=changed(EAR, hop_s=0.5))
+    driving = changed(DRIVING, driving="overlapped", readings_per_pluck=10)
+    record = tune(machine, half_gain(machine), -30.0, driving=driving, wrapped=False)
+    centres = [reading.centre_s for reading in record.readings]
+    assert len(centres) > 100
+    assert all(late - early >= 0.5 - 2e-9 for early, late in pairwise(centres))
+
+
 def test_weak_motor_stalls_mid_move_at_its_stall_torque():
     machine = rig(motor=changed(SERVO, stall_torque_ref_nm=0.045, travel_deg=720.0))
     record = once(machine, 300.0)
