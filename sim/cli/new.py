@@ -16,6 +16,8 @@ def answer(args: argparse.Namespace, screen: Screen) -> int:
     if args.rig not in ready_rigs():
         raise unknown("ready rig", args.rig, ready_rigs())
     path = Path(args.file)
+    if not path.name:
+        raise Refused(f"FILE: '{args.file}' is no name of a file")
     write_new(path, new_text(args.rig, args.draw))
     screen.say(f"wrote {path}")
     screen.talk(f"Edit it, then: pegloop check {path}")

@@ -65,6 +65,11 @@ def test_new_never_overwrites_and_leaves_nothing_aside(pegloop: Command, tmp_pat
     assert [each.name for each in tmp_path.iterdir()] == ["rig.toml"]
 
 
+def test_new_refuses_a_name_that_is_none(pegloop: Command) -> None:
+    done = pegloop("new", "")
+    assert (done.code, done.err) == (2, "pegloop: FILE: '' is no name of a file\n")
+
+
 def test_a_new_file_is_valid_and_draws_differ(pegloop: Command, tmp_path: Path) -> None:
     for name, seed in (("a", 1), ("b", 1), ("c", 2)):
         assert pegloop("new", tmp_path / name, "--from", "violin", "--draw", seed).code == 0
