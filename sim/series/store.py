@@ -99,6 +99,8 @@ def _rows(folder: Path) -> Iterator[Rows]:
 
 
 def _refuse_unless_same(out: Path, wanted: dict[str, Any], resume: bool) -> None:
+    if not out.is_dir():
+        raise StoreError(f"{out}: is a file; give the name of a folder")
     if not resume:
         raise StoreError(f"{out}: is not empty; resume it (--resume) or give a new folder")
     held = _read_manifest(out)
