@@ -48,7 +48,8 @@ def load_text(
 ) -> Scenario:
     """Return the rig that a text describes; ``file`` names it in errors, its stem names the rig. See ``load_rig``."""
     raw, report = parse(text, file, changes)
-    scenario = _Reader(raw, report, plugins or {}).scenario(Path(file).stem, text)
+    changed = "\n".join([text.removesuffix("\n"), *(f"# --set {change}" for change in changes)]) + "\n"
+    scenario = _Reader(raw, report, plugins or {}).scenario(Path(file).stem, changed)
     report.raise_if_any()
     assert scenario is not None
     return scenario

@@ -159,7 +159,7 @@ class Scenario:
     name: str
     """Name of the rig: the stem of its file."""
     text: str
-    """The rig file as read, after ``--set``."""
+    """The rig file as read, each ``--set`` as a comment behind it."""
     instrument: str
     """Name of the instrument in the parts library, or ``"own"``."""
     setting: Part

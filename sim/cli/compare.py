@@ -83,6 +83,18 @@ def _command(args: argparse.Namespace) -> str:
     return shlex.join(["pegloop", *(word for word in args.words if word != "--resume")])
 
 
+def _repeating(words: Sequence[str]) -> str:
+    """Return the command that gives the same result in a new place: what was asked, without where it was put."""
+    left = iter(words)
+    kept = []
+    for word in left:
+        if word == "--out":
+            next(left, None)
+        elif word not in ("--resume", "--quiet") and not word.startswith("--out="):
+            kept.append(word)
+    return shlex.join(["pegloop", *kept])
+
+
 def _judged(expression: str, summary: dict[str, Any]) -> bool:
     from sim.series.verdict import holds
 
@@ -150,7 +162,9 @@ def _hand_over(comparison: "Comparison", rigs: "Sequence[Scenario]", args: argpa
         f"plucks and {rig.task.time_limit_s:g} s a string."
         for rig in rigs
     ]
-    page = findings(comparison.summary, comparison.sentences(), _tables(comparison, rigs), tasks, _command(args))
+    page = findings(
+        comparison.summary, comparison.sentences(), _tables(comparison, rigs), tasks, _repeating(args.words)
+    )
     aside = folder / ".findings.md"
     aside.write_text(page, encoding="utf-8", newline="\n")
     aside.replace(folder / "findings.md")

@@ -14,8 +14,9 @@ LIMITS = (
     "Strings are perfect in their ends: no sticking in the nut, no coupling between strings through the body.",
     "Motor and gears move slowly enough that inertia does not matter; heat and wear are left out.",
     "The ear is statistical: its errors follow shares and spreads given in the rig, not a recorded sound.",
-    "Creep and temperature are left out; a new string goes on falling after the run.",
-    "Values marked estimate are estimates; their ranges widen the result no further than they are wide.",
+    "Creep and temperature are left out: a real new string goes on falling after it was tuned.",
+    "A truth outside the range of an estimate is not covered by any interval here.",
+    "None of this has been compared with measurements.",
 )
 
 

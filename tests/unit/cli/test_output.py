@@ -2,6 +2,7 @@
 
 import json
 import os
+import shlex
 import subprocess
 import sys
 from pathlib import Path
@@ -128,7 +129,9 @@ def test_files_of_a_comparison(pegloop: Command, tmp_path: Path) -> None:
     page = (folder / "findings.md").read_text(encoding="utf-8")
     for title in ("Question", "Verdict", "Evidence", "Assumptions", "Limits of validity", "Cautions", "Repeat it"):
         assert f"## {title}\n" in page
-    assert "pegloop compare --rigs 3" in page
+    repeat = page.split("## Repeat it\n\n```\n")[1].split("\n```")[0]
+    assert repeat.startswith("pegloop compare --rigs 3") and "--out" not in repeat
+    assert pegloop(*shlex.split(repeat)[1:]).code == 0
     assert pegloop(*QUICK, "--out", folder).code == 2
     again = pegloop(*QUICK, "--out", folder, "--resume", "--json")
     assert again.code == 0

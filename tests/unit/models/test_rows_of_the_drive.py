@@ -5,24 +5,12 @@ from itertools import accumulate, pairwise
 import pytest
 from pytest import approx
 
-from models.head.gear import Head
 from models.messages import Load, Source, Turn
 from models.motors.base import Shaft, angle_deg
 from models.motors.servo import PositionalServo
+from tests.physics.test_worms import worm
 
 PULL_NM = 0.21777  # string's tension times winding radius
-
-
-def worm(lead_deg: float, friction: float) -> Head:
-    return Head(
-        ratio=14.0,
-        post_radius_mm=3.0,
-        lead_angle_deg=lead_deg,
-        worm_friction=friction,
-        backlash_deg=0.0,
-        post_friction_nmm=0.0,
-        tightens="clockwise",
-    )
 
 
 WORMS = [
@@ -38,7 +26,7 @@ WORMS = [
 )
 def test_worm_rows(lead_deg: float, friction: float, up: float, back: float, up_mnm: float, down_mnm: float) -> None:
     """217.77 mN m at the post of a 14:1 head; efficiencies to four digits, torques to 0.01 mN m."""
-    head = worm(lead_deg, friction)
+    head = worm(lead_deg, friction, ratio=14.0)
     assert head.efficiency_up() == approx(up, abs=5e-5)
     assert head.efficiency_back() == approx(back, abs=5e-5)
     assert head.self_locking() == (back < 0)

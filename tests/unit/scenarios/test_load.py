@@ -162,6 +162,7 @@ def test_reference_pitch_moves_every_target():
 def test_changes_win_and_their_faults_name_them():
     rig = load_text(RIG, "my.toml", changes=["head.ratio=20"])
     assert rig.heads["E2"].nominal().ratio == 20.0
+    assert rig.text == RIG + "# --set head.ratio=20\n"
     lines = faults(RIG, changes=["head.ratio=-3"])
     assert lines == ("--set head.ratio=-3  head.ratio  found -3; allowed: at least 1, at most 60",)
     assert "KEY=VALUE" in faults(RIG, changes=["nonsense"])[0]
