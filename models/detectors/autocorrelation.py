@@ -17,9 +17,9 @@ class Autocorrelation:
     Law: ``r(T) = sum_j x[j] x[j + T]`` over the samples that both copies have; the largest crest in the search range,
     its place by a parabola through three lags; ``pitch = rate / T``.
 
-    Fails when: the range is wide, because fewer samples overlap at long lags and the crest of two periods may still win;
-    the window has few periods, because the falling overlap pulls the crest to shorter lags; a period has less than
-    about ten samples. Stiff strings read sharp of their first partial.
+    Fails when: the search range is wide and a period has less than about ten samples, because the crest of two periods
+    may fall nearer to a whole lag and win; the window has few periods, because the falling overlap pulls the crest to
+    shorter lags. Stiff strings read sharp of their first partial.
 
     Source: sum and parabola are common practice; failures measured with another implementation.
     """

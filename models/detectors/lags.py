@@ -56,7 +56,8 @@ def products(first: Samples, second: Samples) -> Values:
     """Return ``sum_j first[j] second[j + lag]`` for the lags 0 to ``len(second) - 1``."""
     size = 1 << (len(first) + len(second) - 1).bit_length()
     spectrum = np.fft.rfft(second, size) * np.fft.rfft(first, size).conj()
-    return np.fft.irfft(spectrum, size)[: len(second)]
+    sums: Values = np.fft.irfft(spectrum, size)[: len(second)]
+    return sums
 
 
 def square_difference(samples: Samples) -> Values:
@@ -96,7 +97,8 @@ def crests(values: Values, lags: range) -> Lags:
     """Return the lags with a value above both neighbours; ``lags`` must leave a neighbour on each side."""
     around = values[lags.start - 1 : lags.stop + 1]
     middle = around[1:-1]
-    return lags.start + np.flatnonzero((middle > around[:-2]) & (middle >= around[2:]))
+    found: Lags = np.flatnonzero((middle > around[:-2]) & (middle >= around[2:])) + lags.start
+    return found
 
 
 def key_maxima(values: Values, lags: range) -> Lags:

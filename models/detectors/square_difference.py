@@ -37,8 +37,8 @@ class SquareDifference:
     6, 9, ... periods, up to two thirds of the window, and divided by their number.
 
     Fails when: a period has less than about seven samples, because the crest between two lags is cut and two periods
-    win; with ``period`` also a parabola over few lags is off by 1 cent at ten samples. Stiff strings read sharp of their
-    first partial, half as much with ``far-multiple``.
+    win; with ``period`` a parabola is off by 1 cent at ten samples, by more where high partials are strong. Stiff
+    strings read sharp of their first partial, half as much with ``far-multiple``.
 
     Source: McLeod & Wyvill 2005; the far multiple is independent arithmetic, its limits are estimates.
     """
