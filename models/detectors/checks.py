@@ -20,6 +20,7 @@ SEARCH_HZ: Final = (70.0, 350.0)  # of a detector that names no range of its own
 LEAST_PERIODS: Final = 8.0  # in a window with a tone
 LEAST_SAMPLES: Final = 12.0  # in a period of a tone
 PLACES: Final = (0.1, 0.37, 0.63, 0.9)  # tones, from the lowest to the highest that fit
+STEPS: Final = 200.0  # of the converter: amplitude of a tone's first partial, deviation of noise
 PARTIALS: Final = 6  # of a tone, falling as 1/n
 STARTS: Final = (0.0, 0.3, 0.6)  # phases of a tone, in periods
 NOISES: Final = 8  # windows of noise
@@ -94,7 +95,8 @@ def _tone(pitch_hz: float, rate_hz: float, size: int, start: float) -> Samples:
     """Return a window of a steady tone with harmonics below half the rate, from ``start`` periods on."""
     periods = start + np.arange(size) * (pitch_hz / rate_hz)
     numbers = np.arange(1, min(PARTIALS, math.floor(0.49 * rate_hz / pitch_hz)) + 1)
-    tone: Samples = (np.sin(2.0 * np.pi * np.outer(periods, numbers)) / numbers).sum(axis=1)
+    partials = np.sin(2.0 * np.pi * np.outer(periods, numbers)) / numbers
+    tone: Samples = STEPS * partials.sum(axis=1)
     return tone
 
 
@@ -105,7 +107,7 @@ def _check_deaf(detector: Detector, rate_hz: float, size: int) -> None:
     _require(read is None, f"silence must give no reading (None), got {read} Hz {where}")
     random = np.random.default_rng(1)
     for _ in range(NOISES):
-        read = _estimate(detector, random.standard_normal(size), rate_hz, f"white noise {where}").pitch_hz
+        read = _estimate(detector, STEPS * random.standard_normal(size), rate_hz, f"white noise {where}").pitch_hz
         _require(read is None, f"white noise must give no reading (None), got {read} Hz {where}")
 
 
@@ -117,12 +119,12 @@ def _check_any_input(detector: Detector, rate_hz: float, size: int) -> None:
 def _odd_inputs(detector: Detector, rate_hz: float, size: int) -> Iterator[tuple[str, Samples]]:
     """Yield what a converter may deliver on a bad day, and what only a test delivers, with its name."""
     tone = _tone(_pitches(detector, rate_hz, size)[0], rate_hz, size, 0.0)
-    yield "a clipped tone", np.clip(100.0 * tone, -1.0, 1.0)
-    yield "a constant", np.full(size, 0.1)
-    yield "huge samples", 1e300 * tone
+    yield "a clipped tone", np.clip(100.0 * tone, -STEPS, STEPS)
+    yield "a constant", np.full(size, STEPS)
+    yield "huge samples", 1e290 * tone
     yield "tiny samples", 1e-300 * tone
-    yield "a click", np.eye(1, size, size // 3)[0]
-    yield "samples of changing sign", np.cos(np.pi * np.arange(size))
+    yield "a click", STEPS * np.eye(1, size, size // 3)[0]
+    yield "samples of changing sign", STEPS * np.cos(np.pi * np.arange(size))
     yield from ((f"a window of {short} samples", tone[:short]) for short in SHORT)
 
 

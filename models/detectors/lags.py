@@ -56,8 +56,7 @@ def products(first: Samples, second: Samples) -> Values:
     """Return ``sum_j first[j] second[j + lag]`` for the lags 0 to ``len(second) - 1``."""
     size = 1 << (len(first) + len(second) - 1).bit_length()
     spectrum = np.fft.rfft(second, size) * np.fft.rfft(first, size).conj()
-    sums: Values = np.fft.irfft(spectrum, size)[: len(second)]
-    return sums
+    return np.fft.irfft(spectrum, size)[: len(second)]
 
 
 def square_difference(samples: Samples) -> Values:
@@ -69,7 +68,8 @@ def square_difference(samples: Samples) -> Values:
     energy = _energy(samples)
     both = energy[:0:-1] + energy[-1] - energy[:-1]
     louder = both > ROUNDING * energy[-1]
-    return np.divide(2.0 * products(samples, samples), both, out=np.zeros(len(samples)), where=louder)
+    values: Values = np.divide(2.0 * products(samples, samples), both, out=np.zeros(len(samples)), where=louder)
+    return values
 
 
 def difference(samples: Samples, width: int) -> Values:
@@ -97,8 +97,7 @@ def crests(values: Values, lags: range) -> Lags:
     """Return the lags with a value above both neighbours; ``lags`` must leave a neighbour on each side."""
     around = values[lags.start - 1 : lags.stop + 1]
     middle = around[1:-1]
-    found: Lags = np.flatnonzero((middle > around[:-2]) & (middle >= around[2:])) + lags.start
-    return found
+    return np.flatnonzero((middle > around[:-2]) & (middle >= around[2:])) + lags.start
 
 
 def key_maxima(values: Values, lags: range) -> Lags:
@@ -112,7 +111,8 @@ def key_maxima(values: Values, lags: range) -> Lags:
     found = found[positive[found] & (stretch[found] > 0)]
     found = found[np.lexsort((values[found], stretch[found]))]
     highest = np.diff(stretch[found], append=-1) != 0
-    return found[highest & (found >= lags.start)]
+    keys: Lags = found[highest & (found >= lags.start)]
+    return keys
 
 
 def vertex(values: Values, lag: int) -> tuple[float, float]:

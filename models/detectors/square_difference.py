@@ -38,7 +38,7 @@ class SquareDifference:
 
     Fails when: a period has less than about seven samples, because the crest between two lags is cut and two periods
     win; with ``period`` a parabola is off by 1 cent at ten samples, by more where high partials are strong. Stiff
-    strings read sharp of their first partial, half as much with ``far-multiple``.
+    strings read sharp of their first partial, less so with ``far-multiple``.
 
     Source: McLeod & Wyvill 2005; the far multiple is independent arithmetic, its limits are estimates.
     """
