@@ -1,8 +1,12 @@
 """How much a window repeats itself at a pitch: one number from 0 (noise) to 1 (a clean tone)."""
 
+from typing import Final
+
 import numpy as np
 
 from models.detectors.base import Samples
+
+MULTIPLIES_PER_SAMPLE: Final = 3.0  # one product at each of two lags, and the energy
 
 
 def periodicity(samples: Samples, rate_hz: float, pitch_hz: float) -> float:
