@@ -1,6 +1,7 @@
 """Autocorrelation: the lag at which a window resembles itself most."""
 
-import numpy as np
+from operator import itemgetter
+
 from pydantic import model_validator
 
 from models.component import Positive, Share, component
@@ -15,7 +16,7 @@ class Autocorrelation:
     """Pitch from the highest crest of the autocorrelation.
 
     Law: ``r(T) = sum_j x[j] x[j + T]`` over the samples that both copies have; the largest crest in the search range,
-    its place by a parabola through three lags; ``pitch = rate / T``.
+    place and height by a parabola through three lags; ``pitch = rate / T``.
 
     Fails when: the search range is wide and a period has less than about ten samples, because the crest of two periods
     may fall nearer to a whole lag and win; the window has few periods, because the falling overlap pulls the crest to
@@ -45,10 +46,10 @@ class Autocorrelation:
             return NOT_HEARD
         sound = scaled(samples)
         sums = products(sound, sound)
-        found = crests(sums, lags)
-        if not found.size:
+        tops = [vertex(sums, int(lag)) for lag in crests(sums, lags)]
+        if not tops:
             return NOT_HEARD
-        lag, _ = vertex(sums, int(found[np.argmax(sums[found])]))
+        lag, _ = max(tops, key=itemgetter(1))
         return heard(rate_hz / lag, periodicity(sound, rate_hz, rate_hz / lag), self.least_periodicity)
 
     def least_samples(self, rate_hz: float) -> int:

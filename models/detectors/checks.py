@@ -133,8 +133,8 @@ def _estimate(detector: Detector, samples: Samples, rate_hz: float, said: str) -
     given = samples.copy()
     first, second = (_called(f"estimate of {said}", lambda: detector.estimate(given, rate_hz)) for _ in range(2))
     _require(np.array_equal(given, samples), f"estimate must not change the samples that it is given: {said}")
-    _require(first == second, f"estimate must be pure: {said} gave {first!r}, then {second!r}")
     _check_sane(first, rate_hz, said)
+    _require(first == second, f"estimate must be pure: {said} gave {first!r}, then {second!r}")
     return Estimate(*first)
 
 

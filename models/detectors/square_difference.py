@@ -33,11 +33,11 @@ class SquareDifference:
     """Pitch from the key maxima of the normalised square difference.
 
     Law: ``n(T) = 2 r(T) / m(T)``; of the highest crests between rising and falling zeros, the first that reaches
-    ``share_of_highest`` of the best; place by a parabola. With ``far-multiple`` the place is then followed to 2, 3, 4,
-    6, 9, ... periods, up to two thirds of the window, and divided by their number.
+    ``share_of_highest`` of the best; place and height by a parabola. With ``far-multiple`` the place is then followed
+    to 2, 3, 4, 6, 9, ... periods, up to two thirds of the window, and divided by their number.
 
-    Fails when: a period has less than about seven samples, because the crest between two lags is cut and two periods
-    win; with ``period`` a parabola is off by 1 cent at ten samples, by more where high partials are strong. Stiff
+    Fails when: a period has less than about ten samples, because the crest between two lags is cut and two or more
+    periods win; with ``period`` a parabola is off by 1 cent there, by more where high partials are strong. Stiff
     strings read sharp of their first partial, less so with ``far-multiple``.
 
     Source: McLeod & Wyvill 2005; the far multiple is independent arithmetic, its limits are estimates.
@@ -69,11 +69,11 @@ class SquareDifference:
         if not lags:
             return NOT_HEARD
         values = square_difference(scaled(samples))
-        keys = key_maxima(values, lags)
-        if not keys.size:
+        tops = [vertex(values, int(lag)) for lag in key_maxima(values, lags)]
+        if not tops:
             return NOT_HEARD
-        heights = values[keys]
-        lag, height = vertex(values, int(keys[np.argmax(heights >= self.share_of_highest * heights.max())]))
+        enough = self.share_of_highest * max(height for _, height in tops)
+        lag, height = next(top for top in tops if top[1] >= enough)
         period = _followed(values, lag, height) if self.refine == "far-multiple" else lag
         return heard(rate_hz / period, height, self.least_periodicity)
 
