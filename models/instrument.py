@@ -4,6 +4,7 @@ Tensions follow from all windings; the body is rigid, so that strings do not pul
 process: whoever touches it says what time it is.
 """
 
+import math
 from collections.abc import Mapping
 from typing import Literal
 
@@ -14,6 +15,8 @@ from models.strings.vibration import amplitude_db
 from models.units import NANOSECONDS
 
 Pitch = Literal["first-partial", "effective"]
+Course = tuple[list[float], list[float]]
+"""Corners of a polygon: seconds and Hz."""
 
 
 class Instrument:
@@ -40,12 +43,16 @@ class Instrument:
         """Sound a string from ``now_ns`` on, at a level re the usual pluck."""
         self.plucks[string].append((now_ns, level_db))
 
-    def level_db(self, string: str, now_ns: int) -> float:
-        """Return the level of the note re a usual fresh pluck; minus infinity before the first pluck."""
+    def note(self, string: str, now_ns: int) -> tuple[float, float]:
+        """Return the seconds since the last pluck and the level of its note re a usual fresh one.
+
+        Before the first pluck: infinity and minus infinity.
+        """
         for struck_ns, level in reversed(self.plucks[string]):
             if struck_ns <= now_ns:
-                return level + amplitude_db((now_ns - struck_ns) / NANOSECONDS, self.chains[string].string.t60_s)
-        return float("-inf")
+                since_s = (now_ns - struck_ns) / NANOSECONDS
+                return since_s, level + amplitude_db(since_s, self.chains[string].string.t60_s)
+        return math.inf, -math.inf
 
     def tension_n(self, string: str, now_ns: int) -> float:
         """Return a string's tension at an instant, 0 after it broke."""
@@ -71,6 +78,27 @@ class Instrument:
         if resting is not None:
             return self.pitch_hz(string, self.chains[string].tension_n(resting), kind), False
         return self._mean_hz(string, from_ns, to_ns, kind), True
+
+    def course_hz(self, string: str, from_ns: int, to_ns: int) -> Course | None:
+        """Return the first partial over an interval as a polygon: seconds from its start, and Hz, of one length.
+
+        A resting string gives its two ends. None if the string was slack or broke in the interval.
+        """
+        if self.breaks_ns.get(string, to_ns + 1) <= to_ns:
+            return None
+        path, chain = self.paths[string], self.chains[string]
+        resting = path.resting_deg(from_ns, to_ns)
+        instants = [from_ns, to_ns] if resting is not None else path.instants(from_ns, to_ns)
+        tensions = [chain.tension_n(path.post_deg(instant)) for instant in instants]
+        if min(tensions) < SLACK_N:
+            return None
+        hz = [chain.string.first_partial_hz(tension) for tension in tensions]
+        return [(instant - from_ns) / NANOSECONDS for instant in instants], hz
+
+    def turning_s(self, string: str, from_ns: int, to_ns: int) -> list[tuple[float, float]]:
+        """Return the spans in which the motor turned, in seconds from the start of an interval."""
+        spans = self.paths[string].turning_ns(from_ns, to_ns)
+        return [((begin - from_ns) / NANOSECONDS, (end - from_ns) / NANOSECONDS) for begin, end in spans]
 
     def _mean_hz(self, string: str, from_ns: int, to_ns: int, kind: Pitch) -> float | None:
         chain = self.chains[string]

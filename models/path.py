@@ -21,6 +21,8 @@ GAUSS: Final = (
     (0.953089922969332, 0.118463442528095),
 )
 
+PARTS: Final = 12  # straight parts of a stretch that a sound follows
+
 
 class Stretch(NamedTuple):
     """One piece of a motion on the clock of the run."""
@@ -96,6 +98,17 @@ class Path:
             share = (right - left) / (to_ns - from_ns)
             found += [(self.post_deg(round(left + node * (right - left))), share * weight) for node, weight in GAUSS]
         return found
+
+    def instants(self, from_ns: int, to_ns: int) -> list[int]:
+        """Return instants between which the motion over an interval is nearly straight, its ends among them."""
+        corners = [from_ns, *self._corners(from_ns, to_ns), to_ns]
+        within = [left + (right - left) * part // PARTS for left, right in pairwise(corners) for part in range(PARTS)]
+        return [*dict.fromkeys(within), to_ns]
+
+    def turning_ns(self, from_ns: int, to_ns: int) -> list[tuple[int, int]]:
+        """Return the parts of an interval in which the shaft turned."""
+        spans = [(max(each.start_ns, from_ns), min(each.end_ns, to_ns)) for each in self.stretches]
+        return [(begin, end) for begin, end in spans if begin < end]
 
     def _corners(self, from_ns: int, to_ns: int) -> list[int]:
         first = max(0, bisect_right(self._starts, from_ns) - 1)

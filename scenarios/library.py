@@ -11,6 +11,7 @@ from importlib.resources import files
 from typing import TYPE_CHECKING, Any, Final
 
 from controllers import CONTROLLERS
+from models.detectors import DETECTORS
 from models.hearing import EARS
 from models.motors import MOTORS
 from models.units import unit_of
@@ -27,6 +28,15 @@ FILES: Final = {
     "supply": "supplies",
     "player": "players",
     "ear": "ears",
+    "acceptance": "acceptances",
+    "sound": "sounds",
+    "room": "rooms",
+    "microphone": "microphones",
+    "front_end": "front-ends",
+    "converter": "converters",
+    "processor": "processors",
+    "listening": "listenings",
+    "detector": "detectors",
     "task": "tasks",
     "strategy": "strategies",
     "driving": "drivings",
@@ -34,7 +44,7 @@ FILES: Final = {
 }
 """Section -> stem of its file in ``scenarios/parts``."""
 
-_KINDS: Final = {"motor": MOTORS, "ear": EARS, "strategy": CONTROLLERS}
+_KINDS: Final = {"motor": MOTORS, "ear": EARS, "detector": DETECTORS, "strategy": CONTROLLERS}
 _CLASSES: Final = {
     "instrument": "scenarios.schema:Setting",
     "material": "models.strings.material:Material",
@@ -42,6 +52,14 @@ _CLASSES: Final = {
     "coupler": "models.coupler:Coupler",
     "supply": "models.supply:Supply",
     "player": "models.player:Player",
+    "acceptance": "models.hearing.acceptance:Acceptance",
+    "sound": "models.hearing.sound:Sound",
+    "room": "models.hearing.room:Room",
+    "microphone": "models.hearing.microphone:Microphone",
+    "front_end": "models.hearing.front_end:FrontEnd",
+    "converter": "models.hearing.converter:Converter",
+    "processor": "models.hearing.processor:Processor",
+    "listening": "models.hearing.listening:Listening",
     "task": "models.messages:Task",
     "driving": "scenarios.schema:Driving",
     "require": "scenarios.schema:Require",
@@ -90,6 +108,8 @@ class Instrument:
     source: str
     head: str
     """Name of its usual head."""
+    sound: str
+    """Name of how it usually sounds."""
     values: Mapping[str, Sourced]
     tunings: Mapping[str, tuple[str, ...]]
     """Targets in order of strings, by tuning; every instrument has ``"equal"``."""
@@ -157,7 +177,9 @@ def instrument(name: str) -> Instrument:
     strings = {
         string: {key: _sourced(key, raw, table) for key, raw in own.items()} for string, own in table["strings"].items()
     }
-    return Instrument(name, table["about"], table["source"], table["head"], _values(table), tunings, strings)
+    return Instrument(
+        name, table["about"], table["source"], table["head"], table["sound"], _values(table), tunings, strings
+    )
 
 
 @cache
@@ -244,7 +266,7 @@ def _parameter(name: str, schema: Mapping[str, Any]) -> Parameter:
 
 def _allowed(schema: Mapping[str, Any]) -> str:
     if "enum" in schema:
-        *first, last = schema["enum"]
+        *first, last = map(str, schema["enum"])
         return f"{', '.join(first)} or {last}"
     said = [_FORMS.get(schema.get("type", ""), "")]
     said += [f"{word} {schema[bound]:.10g}" for bound, word in _BOUNDS.items() if bound in schema]

@@ -1,63 +1,84 @@
 """From a rig file to a ``Scenario``: everything that is wrong with it at once, everything assumed said."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 from controllers import CONTROLLERS
-from models.head.gear import Head
 from models.messages import Task
 from models.strings.tension import String
 from scenarios import library
 from scenarios.errors import Report, RigError, listed, nearest, shown
 from scenarios.library import Sourced, ready_rigs
 from scenarios.lines import Place
+from scenarios.measured import Measured, measured_ears
 from scenarios.reader import parse, read_text
-from scenarios.schema import FORMAT, Assumed, Part, Require, Scenario, Setting
+from scenarios.schema import FORMAT, Assumed, Hearing, Part, Require, Scenario, Setting
 from scenarios.strategies import strategies
 from scenarios.string_resolver import RESOLVED, Strings
 from scenarios.table import UNKNOWN_STRINGS, Table, by_string, is_name
 
+HEARING: Final = ("room", "microphone", "front_end", "converter", "processor", "listening", "detector")
+"""Sections that only the signal ear needs, beside ``sound``."""
 SECTIONS: Final = (
-    "format", "instrument", "strings", "head", "coupler", "motor", "supply", "player", "ear", "task", "strategies",
-    "require",
+    "format", "instrument", "strings", "head", "coupler", "motor", "supply", "player", "ear", "acceptance", "sound",
+    *HEARING, "task", "strategies", "require",
 )  # fmt: skip
+Kinds = Mapping[str, type[Any]]
+"""A user's own classes by the names that they go by."""
 
 
 def load_rig(
-    source: str | Path, *, changes: Sequence[str] = (), plugins: Mapping[str, type[Any]] | None = None
-) -> Scenario:
+    source: str | Path, *, changes: Sequence[str] = (), plugins: Kinds | None = None, detectors: Kinds | None = None,
+    ear: Hearing = "statistical",
+) -> Scenario:  # fmt: skip
     """Return the rig of a file, or a ready rig by its name.
 
-    ``changes`` are ``"KEY=VALUE"`` with a dotted key and a TOML value; ``plugins`` are controller classes by kind.
-    Raises ``RigError`` whose ``lines`` name every fault with file, line and key.
+    ``changes`` are ``"KEY=VALUE"`` with a dotted key and a TOML value; ``plugins`` are controller classes by kind,
+    ``detectors`` detector classes by the name of their part; ``ear`` is the one that the loop listens with. Raises
+    ``RigError`` whose ``lines`` name every fault with file, line and key.
     """
-    path = Path(source)
+    path, own = Path(source), _Own(plugins or {}, detectors or {}, ear)
     if not path.exists() and str(source) in ready_rigs():
-        return load_text(library.ready_rig_text(str(source)), str(source), changes=changes, plugins=plugins)
+        return _load(library.ready_rig_text(str(source)), str(source), changes, own)
     if not path.exists() and not path.suffix and len(path.parts) == 1:
         known = listed(ready_rigs())
         raise RigError(
             [f"{source}  is no file and no ready rig; ready rigs: {known}{nearest(str(source), ready_rigs())}"]
         )
-    return load_text(read_text(path), str(path), changes=changes, plugins=plugins)
+    return _load(read_text(path), str(path), changes, own)
 
 
 def load_text(
-    text: str, file: str, *, changes: Sequence[str] = (), plugins: Mapping[str, type[Any]] | None = None
-) -> Scenario:
+    text: str, file: str, *, changes: Sequence[str] = (), plugins: Kinds | None = None, detectors: Kinds | None = None,
+    ear: Hearing = "statistical",
+) -> Scenario:  # fmt: skip
     """Return the rig that a text describes; ``file`` names it in errors, its stem names the rig. See ``load_rig``."""
+    return _load(text, file, changes, _Own(plugins or {}, detectors or {}, ear))
+
+
+class _Own(NamedTuple):
+    """What is not in the rig file."""
+
+    controllers: Kinds
+    detectors: Kinds
+    ear: Hearing
+
+
+def _load(text: str, file: str, changes: Sequence[str], own: _Own) -> Scenario:
     raw, report = parse(text, file, changes)
-    changed = "\n".join([text.removesuffix("\n"), *(f"# --set {change}" for change in changes)]) + "\n"
-    scenario = _Reader(raw, report, plugins or {}).scenario(Path(file).stem, changed)
+    options = [*(f"--set {change}" for change in changes), *(["--ear signal"] if own.ear == "signal" else [])]
+    changed = "\n".join([text.removesuffix("\n"), *(f"# {option}" for option in options)]) + "\n"
+    scenario = _Reader(raw, report, own).scenario(Path(file).stem, changed)
     report.raise_if_any()
     assert scenario is not None
     return scenario
 
 
 class _Reader:
-    def __init__(self, raw: dict[str, Any], report: Report, plugins: Mapping[str, type[Any]]) -> None:
-        self._raw, self._report, self._plugins = raw, report, plugins
+    def __init__(self, raw: dict[str, Any], report: Report, own: _Own) -> None:
+        self._raw, self._report, self._own = raw, report, own
         self._assumed: list[Assumed] = []
         self._table = Table(report, self._assumed)
         self._lost = False  # the instrument's name is wrong: nothing can be said of its strings
@@ -67,24 +88,28 @@ class _Reader:
         kind, instrument = self._instrument()
         setting = self._setting(instrument)
         strings = self._strings(instrument, 440.0 if setting is None else setting.nominal().a4_hz)
-        heads = self._heads(
-            UNKNOWN_STRINGS if self._lost else tuple(strings), None if instrument is None else instrument.head
-        )
-        parts = {section: self._section(section) for section in ("coupler", "motor", "supply", "player", "ear")}
-        task = self._task()
         named = UNKNOWN_STRINGS if self._lost else tuple(strings)
+        heads = self._each("head", named, self._base("head", None if instrument is None else instrument.head))
+        parts = {section: self._section(section) for section in ("coupler", "motor", "supply", "player")}
+        ears = self._ears(named)
+        parts["acceptance"] = self._section("acceptance")
+        with self._unheard():
+            hearing = {section: self._section(section) for section in HEARING if self._needed(section)}
+            sounds = self._sounds(named, instrument)
+        task = self._task()
         tried = strategies(self._section_table("strategies"), named, self._report, self._table, self._kinds())
         require = self._require()
         if self._report.found or setting is None or task is None:
             return None
         return Scenario(
             name=name, text=text, instrument=kind, setting=setting, strings=_whole(strings), heads=_whole(heads),
-            task=task, strategies=tried, require=require, assumed=tuple(self._assumed), **_whole(parts),
+            ears=_whole(ears), hearing=_whole(hearing), sounds=_whole(sounds), ear=self._own.ear, task=task,
+            strategies=tried, require=require, assumed=tuple(self._assumed), **_whole(parts),
         )  # fmt: skip
 
     def _kinds(self) -> dict[str, type[Any] | None]:
         """Return controller classes by kind; None for a kind that is imported when a strategy names it."""
-        return {**dict.fromkeys(CONTROLLERS), **self._plugins}
+        return {**dict.fromkeys(CONTROLLERS), **self._own.controllers}
 
     def _check_top(self) -> None:
         for key in self._raw:
@@ -190,8 +215,8 @@ class _Reader:
                 self._report.add(("instrument", "strings", number), f"{what}{nearest(str(name), known)}")
         return [name for name in known if name in wanted] or known
 
-    def _base(self, section: str, table: Mapping[str, Any], default: str | None = None) -> library.LibraryPart:
-        name = default or library.default(section)
+    def _base(self, section: str, default: str | None = None) -> library.LibraryPart:
+        table, name = self._section_table(section), default or library.default(section)
         if "part" in table:
             name = self._word(table, (section, "part"), library.part_names()[section]) or name
         else:
@@ -200,29 +225,58 @@ class _Reader:
 
     def _section(self, section: str) -> Part | None:
         table = self._section_table(section)
-        base = self._base(section, table)
         given = {key: raw for key, raw in table.items() if key != "part"}
         places: dict[str, Place] = {key: (section, key) for key in given}
+        own = self._own.detectors.get(str(table.get("part"))) if section == "detector" else None
+        if own is not None:
+            return self._table.part(section, own, given, places, {}, place=(section,))
+        base = self._base(section)
         kind = library.component_class(section, base.kind)
         return self._table.part(section, kind, given, places, base.values, place=(section,))
 
-    def _heads(self, strings: Sequence[str], default: str | None) -> dict[str, Part | None]:
-        table = self._section_table("head")
-        base = self._base("head", table, default)
-        given = {key: raw for key, raw in table.items() if key not in ("part", "by_string")}
-        own = by_string(table, ("head",), strings, self._report)
+    def _each(
+        self, section: str, strings: Sequence[str], base: library.LibraryPart, measured: Measured | None = None
+    ) -> dict[str, Part | None]:
+        """Return the part of each string: what the library has, what was measured, and what the file gives."""
+        table = self._section_table(section)
+        given = {key: raw for key, raw in table.items() if key not in ("part", "by_string", "file")}
+        own = by_string(table, (section,), strings, self._report)
+        kind = library.component_class(section, base.kind)
         found = {}
         for name in strings:
-            places: dict[str, Place] = {key: ("head", key) for key in given}
-            places |= {key: ("head", "by_string", name, key) for key in own.get(name, {})}
-            values = given | own.get(name, {})
-            found[name] = self._table.part("head", Head, values, places, base.values, place=("head",))
+            places: dict[str, Place] = {key: (section, key) for key in given}
+            places |= {key: (section, "by_string", name, key) for key in own.get(name, {})}
+            values = {**base.values, **(measured.get(name, {}) if measured else {})}
+            found[name] = self._table.part(section, kind, given | own.get(name, {}), places, values, place=(section,))
         self._table.forget_repeats()
         return found
 
+    def _ears(self, strings: Sequence[str]) -> dict[str, Part | None]:
+        table = self._section_table("ear")
+        measured = None
+        if "file" in table:
+            measured = measured_ears(Path(self._report.file).parent, table["file"], strings, self._report)
+        return self._each("ear", strings, self._base("ear"), measured)
+
+    def _sounds(self, strings: Sequence[str], instrument: library.Instrument | None) -> dict[str, Part | None]:
+        if not self._needed("sound"):
+            return {}
+        return self._each("sound", strings, self._base("sound", None if instrument is None else instrument.sound))
+
+    def _needed(self, section: str) -> bool:
+        return self._own.ear == "signal" or section in self._raw
+
+    @contextmanager
+    def _unheard(self) -> Iterator[None]:
+        """Leave out what is assumed meanwhile, unless the signal ear listens."""
+        before = len(self._assumed)
+        yield
+        if self._own.ear != "signal":
+            del self._assumed[before:]
+
     def _task(self) -> Task | None:
         table = self._section_table("task")
-        base = self._base("task", table)
+        base = self._base("task")
         given = {key: raw for key, raw in table.items() if key != "part"}
         places: dict[str, Place] = {key: ("task", key) for key in given}
         part = self._table.part("task", Task, given, places, base.values, ranges=False, place=("task",))

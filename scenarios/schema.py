@@ -9,6 +9,8 @@ from pydantic import Field
 from models.component import NonNegative, Positive, Share, component
 from models.messages import Task
 
+Hearing = Literal["statistical", "signal"]
+
 FORMAT = 1  # of rig files; raised when an old file would mean something else
 GIVEN = "given, "  # how the source of a value begins that the rig file or the command line gives
 
@@ -171,7 +173,15 @@ class Scenario:
     motor: Part
     supply: Part
     player: Part
-    ear: Part
+    ears: Mapping[str, Part]
+    """By string name: a ``StatisticalEar``."""
+    acceptance: Part
+    hearing: Mapping[str, Part]
+    """By section: what the signal ear is made of; empty while the statistical ear listens and the file names none."""
+    sounds: Mapping[str, Part]
+    """By string name: a ``Sound``; empty like ``hearing``."""
+    ear: Hearing
+    """Which ear the loop listens with."""
     task: Task
     strategies: tuple[Strategy, ...]
     require: Require | None

@@ -87,7 +87,8 @@ def _parts(scenario: Scenario) -> Iterator[Part]:
     yield scenario.setting
     yield from scenario.strings.values()
     yield from scenario.heads.values()
-    yield from (scenario.coupler, scenario.motor, scenario.supply, scenario.player, scenario.ear)
+    yield from (scenario.coupler, scenario.motor, scenario.supply, scenario.player, scenario.acceptance)
+    yield from (*scenario.ears.values(), *scenario.hearing.values(), *scenario.sounds.values())
     for strategy in scenario.strategies:
         yield from strategy.drivings.values()
 

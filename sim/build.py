@@ -1,5 +1,6 @@
 """From frozen data to objects: the only place that wires."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from controllers.base import Controller
@@ -8,14 +9,18 @@ from controllers.wrappers.finish import Finish
 from controllers.wrappers.largest_move import LargestMove
 from controllers.wrappers.retry import Retry
 from models.drivetrain import Angles, Chain, chain
-from models.hearing.statistical import StatisticalEar
+from models.hearing.acceptance import Acceptance
+from models.hearing.base import Ear
 from models.messages import Source, Task
 from models.motors.base import Motor
 from models.player import Player
-from models.strings.tension import strung
+from models.strings.tension import Strung, strung
 from models.units import shifted, target_hz
 from scenarios.schema import Driving, Scenario, Strategy
 from sim.seeds import Streams, run_key
+
+Draw = Callable[[str], float]
+"""0 to 1 for the dotted key of an unknown."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +34,8 @@ class Rig:
     motor: Motor
     source: Source
     player: Player
-    ear: StatisticalEar
+    ear: Ear
+    acceptance: Acceptance
     task: Task
     tightens: str
     """Which way the knob tightens; the machine is taken to know it."""
@@ -66,20 +72,35 @@ def build(scenario: Scenario, string: str, streams: Streams | None = None, speci
         return shared(f"{string} {key}")
 
     head = scenario.heads[string].drawn(own)
-    part = scenario.strings[string].drawn(own)
     coupler = scenario.coupler.drawn(shared)
-    hz = target_hz(part.target, scenario.setting.nominal().a4_hz)
     return Rig(
         string=string,
-        chain=chain(strung(part, head.post_radius_mm, hz), head, coupler.slop_deg),
+        chain=chain(as_built(scenario, string, own), head, coupler.slop_deg),
         regrip=coupler.regrip and head.self_locking(),
         motor=scenario.motor.drawn(shared),
         source=scenario.supply.drawn(shared).source(),
         player=scenario.player.drawn(shared),
-        ear=scenario.ear.drawn(shared),
+        ear=_ear(scenario, string, streams, specimen, shared),
+        acceptance=scenario.acceptance.drawn(shared),
         task=scenario.task,
         tightens=head.tightens,
     )
+
+
+def as_built(scenario: Scenario, string: str, own: Draw) -> Strung:
+    """Return a string on its post; ``own`` draws the unknowns of this string."""
+    part = scenario.strings[string].drawn(own)
+    head = scenario.heads[string].drawn(own)
+    return strung(part, head.post_radius_mm, target_hz(part.target, scenario.setting.nominal().a4_hz))
+
+
+def _ear(scenario: Scenario, string: str, streams: Streams | None, specimen: int, shared: Draw) -> Ear:
+    if scenario.ear == "signal":
+        from sim.ears import build_ear
+
+        return build_ear(scenario, string, streams, specimen, shared)
+    statistical: Ear = scenario.ears[string].drawn(shared)
+    return statistical
 
 
 def start_cents(scenario: Scenario, string: str, streams: Streams, specimen: int, tuning: int) -> float:

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from models.hearing.statistical import StatisticalEar
+from models.hearing.base import Ear
 from models.messages import Task
 from models.units import to_ns
 from scenarios.schema import Driving
@@ -21,7 +21,7 @@ class Waits:
     limit_ns: int
 
 
-def waits(ear: StatisticalEar, driving: Driving, task: Task) -> Waits:
+def waits(ear: Ear, driving: Driving, task: Task) -> Waits:
     """Return the waits of an ear, a driving and a task."""
     return Waits(
         skip_ns=to_ns(ear.skip_s),

@@ -12,9 +12,11 @@ from typing import get_args
 import simpy
 
 from models.drive import Drive, DriveEnd
+from models.hearing.acceptance import Accepting
+from models.hearing.base import Window
 from models.instrument import Instrument
-from models.messages import Command, Done, Estimate, GiveUp, Pluck, Reading, Spin, Stop, Turn
-from models.units import NANOSECONDS, cents, to_ns
+from models.messages import Command, Done, GiveUp, Pluck, Reading, Spin, Stop, Turn
+from models.units import NANOSECONDS, shifted, to_ns
 from sim.build import Plan, Rig
 from sim.clock import Waits, waits
 from sim.seeds import Chance
@@ -39,15 +41,6 @@ class Record:
     end_ns: int = 0
 
 
-@dataclass(slots=True)
-class _Window:
-    """The window that comes next: when it opens, and which reading of which pluck it is (both from 0)."""
-
-    open_ns: int
-    pluck: int
-    number: int
-
-
 def simulate(rig: Rig, plan: Plan, start_cents: float, chance: Chance) -> Record:
     """Run one tuning of one string and return its record."""
     environment = simpy.Environment()
@@ -66,13 +59,14 @@ class _Run:
         self._waits: Waits = waits(rig.ear, plan.driving, rig.task)
         self._unit = plan.unit()
         self._drive = Drive(instrument, rig.string, rig.motor, rig.source, rig.regrip, self._grip)
+        self._accepting = Accepting(rig.acceptance, rig.chain.string.target_hz)
         self._plucked_ns: list[int] = []
 
     def tune(self) -> Events:
         """Pluck, listen, decide and turn until the run ends."""
-        window: _Window | None = self._opened()
+        window: Window | None = self._opened()
         while window is not None:
-            arrival_ns = window.open_ns + self._waits.window_ns + self._waits.delivery_ns
+            arrival_ns = window.close_ns + self._waits.delivery_ns
             ending = self._ending_before(arrival_ns)
             if ending is not None:
                 yield from self._wait_until(ending.at_ns)
@@ -82,7 +76,7 @@ class _Run:
         self._unit.close()
         self.record.regrips_ns = self._drive.regrips_ns
 
-    def _opened(self) -> _Window | None:
+    def _opened(self) -> Window | None:
         """Switch the machine on and pluck first; None when it does not start, or when the string breaks untouched."""
         chain, path = self._rig.chain, self.record.instrument.paths[self._rig.string]
         if path.begins.post_deg >= chain.breaking_deg:
@@ -121,7 +115,7 @@ class _Run:
         rhythm = self._plan.driving.driving == "overlapped" and bool(self._plucked_ns)
         return rhythm and len(self._plucked_ns) < self._rig.task.pluck_limit and self._plucked_ns[-1] <= at_ns
 
-    def _hear_and_act(self, window: _Window, now_ns: int) -> _Window | None:
+    def _hear_and_act(self, window: Window, now_ns: int) -> Window | None:
         """Take in a reading and carry out the answer; return the next window, or None when the run is over."""
         reading = self._listen(window, now_ns)
         try:
@@ -140,20 +134,16 @@ class _Run:
             return None
         return self._next_window(window, command, now_ns, ready_ns)
 
-    def _listen(self, window: _Window, now_ns: int) -> Reading:
-        rig, instrument = self._rig, self.record.instrument
-        close_ns = window.open_ns + self._waits.window_ns
-        centre_ns = window.open_ns + self._waits.window_ns // 2
-        mean_hz, moving = instrument.heard_hz(rig.string, window.open_ns, close_ns, rig.ear.hears)
-        level_db = instrument.level_db(rig.string, centre_ns)
-        estimate = rig.ear.estimate(mean_hz, level_db, self._chance.reading(window.pluck, window.number))
+    def _listen(self, window: Window, now_ns: int) -> Reading:
+        heard = self._rig.ear.listen(self.record.instrument, window, self._chance)
+        error = self._accepting.take(heard, window.pluck)
         return Reading(
-            pitch_hz=estimate.pitch_hz,
-            cents=_error(estimate, rig.chain.string.target_hz),
-            periodicity=estimate.periodicity,
-            centre_s=centre_ns / NANOSECONDS,
+            pitch_hz=None if error is None else shifted(self._rig.chain.string.target_hz, error),
+            cents=error,
+            periodicity=heard.estimate.periodicity,
+            centre_s=window.centre_ns() / NANOSECONDS,
             arrival_s=now_ns / NANOSECONDS,
-            moving=moving,
+            moving=heard.moving,
             pluck=window.pluck + 1,
         )
 
@@ -162,13 +152,14 @@ class _Run:
         if isinstance(command, Turn | Spin):
             if type(command) not in self._rig.motor.accepts:
                 raise ValueError(f"the motor cannot {type(command).__name__.lower()}")
+            self._accepting.forget()
             end = self._drive.command(command, now_ns)
             return end.at_ns + self._waits.dead_ns
         if isinstance(command, Stop | Pluck):
             self._drive.stop(now_ns)
         return now_ns
 
-    def _next_window(self, last: _Window, command: Command, now_ns: int, ready_ns: int) -> _Window | None:
+    def _next_window(self, last: Window, command: Command, now_ns: int, ready_ns: int) -> Window | None:
         """Return the next window of this driving, None when it would need one pluck too many."""
         driving = self._plan.driving
         used_up = last.number + 1 >= driving.readings_per_pluck
@@ -181,17 +172,20 @@ class _Run:
             return self._pluck_after(ready_ns)
         return self._same_pluck(last, ready_ns if driving.driving == "step" else 0)
 
-    def _in_rhythm(self, last: _Window) -> _Window | None:
+    def _in_rhythm(self, last: Window) -> Window | None:
         """Return the next pluck's window: it comes when it comes, yet no sooner than a hop after the last window."""
         window = self._pluck_after(self._plucked_ns[-1])
-        if window is not None:
-            window.open_ns = max(window.open_ns, last.open_ns + self._waits.hop_ns)
-        return window
+        if window is None:
+            return None
+        return self._window(max(window.open_ns, last.open_ns + self._waits.hop_ns), window.pluck, window.number)
 
-    def _same_pluck(self, last: _Window, ready_ns: int) -> _Window:
-        return _Window(max(last.open_ns + self._waits.hop_ns, ready_ns), last.pluck, last.number + 1)
+    def _same_pluck(self, last: Window, ready_ns: int) -> Window:
+        return self._window(max(last.open_ns + self._waits.hop_ns, ready_ns), last.pluck, last.number + 1)
 
-    def _pluck_after(self, ready_ns: int) -> _Window | None:
+    def _window(self, open_ns: int, pluck: int, number: int) -> Window:
+        return Window(self._rig.string, open_ns, open_ns + self._waits.window_ns, pluck, number)
+
+    def _pluck_after(self, ready_ns: int) -> Window | None:
         if len(self._plucked_ns) >= self._rig.task.pluck_limit:
             end = self._drive.end
             outcome = ENDINGS.get(end.how, Outcome.PLUCK_LIMIT)
@@ -199,22 +193,18 @@ class _Run:
             return None
         return self._pluck(ready_ns)
 
-    def _pluck(self, ready_ns: int) -> _Window:
+    def _pluck(self, ready_ns: int) -> Window:
         """Let the player pluck after a time by chance; return the window that hears it."""
         number = len(self._plucked_ns)
         time_normal, level_normal = self._chance.pluck(number)
         at_ns = ready_ns + to_ns(self._rig.player.pluck_time_s(time_normal))
         self.record.instrument.pluck(self._rig.string, at_ns, self._rig.player.level_spread_db * level_normal)
         self._plucked_ns.append(at_ns)
-        return _Window(at_ns + self._waits.skip_ns, number, 0)
+        return self._window(at_ns + self._waits.skip_ns, number, 0)
 
     def _grip(self, number: int) -> tuple[float, float]:
         normal, uniform = self._chance.grip(number)
         return self._rig.player.regrip_time_s(normal), uniform
-
-
-def _error(estimate: Estimate, target_hz: float) -> float | None:
-    return None if estimate.pitch_hz is None else cents(estimate.pitch_hz, target_hz)
 
 
 def _checked(command: Command) -> Command:

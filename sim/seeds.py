@@ -11,11 +11,11 @@ from zlib import crc32
 
 import numpy as np
 
-from models.hearing.statistical import EarDraws
+from models.hearing.base import EarDraws
 
 BLOCK: Final = 32  # plucks whose draws are taken together
 NORMALS: Final = 4  # a pluck's: ear, level, time, first reading
-SPECIMEN, START, RUN, PLUCKS, CHANCES, READINGS, GRIPS = range(7)  # purposes; never renumber
+SPECIMEN, START, RUN, PLUCKS, CHANCES, READINGS, GRIPS, COLOUR, SOUND, NOISE = range(10)  # purposes; never renumber
 
 
 class Streams:
@@ -38,6 +38,10 @@ class Streams:
     def uniform(self, name: str, specimen: int) -> float:
         """Return the draw, 0 to 1, of one unknown of a specimen."""
         return float(self.at(SPECIMEN, name, specimen).random())
+
+    def colour(self, string: str, specimen: int) -> np.random.Generator:
+        """Return the stream of how a specimen's body colours a string, at its start; use it at once."""
+        return self.at(COLOUR, string, specimen)
 
     def start_uniform(self, string: str, run: int) -> float:
         """Return the draw, 0 to 1, of the starting pitch of one tuning."""
@@ -76,6 +80,14 @@ class Chance:
         later = self._streams.at(READINGS, self._string, self._run, (pluck << 24) | number)
         normal = float(later.standard_normal())
         return EarDraws(self._run_normal, row[0], normal, float(later.random()), float(later.random()))
+
+    def sound(self, pluck: int) -> np.random.Generator:
+        """Return the stream of a pluck's sound (from 0), at its start; use it at once."""
+        return self._streams.at(SOUND, self._string, self._run, pluck)
+
+    def noise(self, pluck: int, number: int) -> np.random.Generator:
+        """Return the stream of the noise in a reading (from 0) of a pluck (from 0), at its start; use it at once."""
+        return self._streams.at(NOISE, self._string, self._run, (pluck << 24) | number)
 
     def grip(self, number: int) -> tuple[float, float]:
         """Return a standard normal for the time and a uniform for the slop position of a re-grip (from 0)."""

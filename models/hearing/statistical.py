@@ -1,37 +1,32 @@
 """The statistical ear: pitch averaged over the window, plus an error drawn from stated spreads."""
 
-from typing import Annotated, Final, Literal, NamedTuple
+import math
+from typing import Annotated, Final, Literal
 
 from pydantic import Field
 
 from models.component import NonNegative, Positive, Share, component
+from models.hearing.base import EarChance, EarDraws, Heard, Window
+from models.instrument import Instrument
 from models.messages import Estimate
 from models.units import shifted
 
 WILDEST_CENTS: Final = 2400.0  # no detector's range reaches further from the string it listens to
-
-
-class EarDraws(NamedTuple):
-    """Chance of one reading: standard normals and uniforms from 0 to 1."""
-
-    run_normal: float
-    pluck_normal: float
-    reading_normal: float
-    gross_uniform: float
-    missed_uniform: float
+PEAK_SHARE: Final = 0.5  # a statistical ear is well within its converter's range
 
 
 @component
 class StatisticalEar:
     """An ear known by its errors, not by its circuit.
 
-    Law: ``error = run + pluck + reading * 10^((fresh - snr)/20)`` in cents, each a normal deviate, with ``snr = fresh +
-    level``; the reading is the mean pitch over the window, times ``1 + clock``, rounded to the resolution. The
-    drawn part is held within 2400 cents. Below the floor nothing is heard. Age of a reading on arrival: half the window
-    + computing + link; at most one hop more when used.
+    Law: ``error = bias + glide exp(-t/tau) + run + pluck + reading * 10^((fresh - snr)/20)`` in cents; run, pluck and
+    reading are normal deviates, ``snr = fresh + level``, ``t`` runs from the pluck to the window's centre. The reading
+    is the mean pitch over the window, times ``1 - clock``, rounded to the resolution; some readings are octaves off or
+    lie anywhere. Errors are held within 2400 cents. Below the floor nothing is heard. Age of a reading on arrival: half
+    the window + computing + link; at most one hop more when used.
 
-    Fails when: the real detector errs in ways that depend on the string (body resonances, hum, neighbours); measure
-    yours, or use a signal-level ear.
+    Fails when: the real detector errs in ways that its spreads do not show (body resonances, hum, neighbours): let
+    ``pegloop hear --fit`` measure the signal ear, string by string.
 
     Source: spreads of its part; error growth with noise after the Cramer-Rao bound of a tone (Rife & Boorstyn 1974).
     """
@@ -54,6 +49,15 @@ class StatisticalEar:
     link_s: NonNegative
     """Time to hand the reading to the controller. 20 characters at 115200 baud take 1.7 ms."""
 
+    bias_cents: Annotated[float, Field(ge=-100, le=100)]
+    """Error that every machine has on this string: inharmonicity that the detector does not know. 0 for none."""
+
+    glide_cents: Annotated[float, Field(ge=-200, le=200)]
+    """How far sharp a pluck is heard at its very start, beyond its rest; it dies away. 0 for none."""
+
+    glide_s: Positive
+    """Time constant in which the glide dies away."""
+
     run_cents: NonNegative
     """Standard deviation of the error that stays through a run."""
 
@@ -75,41 +79,66 @@ class StatisticalEar:
     octave_high_share: Share
     """Share of readings an octave too high."""
 
+    wild_share: Share
+    """Share of readings that lie anywhere within ``wild_cents``."""
+
+    wild_cents: Annotated[float, Field(gt=0, le=WILDEST_CENTS)]
+    """How far off such readings may lie, evenly."""
+
     missed_share: Share
     """Share of readings missed although the string is loud enough."""
+
+    periodicity_most: Share
+    """Periodicity of a pluck without noise: below 1 by decay and inharmonicity. 0.985 is usual, 1 is ideal."""
 
     resolution_hz: NonNegative
     """Step of readings: sample rate divided by window samples for a spectrum without interpolation; 0 = none."""
 
     clock_ppm: Annotated[float, Field(ge=-200000, le=200000)]
-    """Error of the sampling clock, as it shows in readings. Crystal 30, ceramic resonator 5000."""
+    """How much the sampling clock runs fast, so that readings are low. Crystal 30, ceramic resonator 5000."""
 
-    def latency_s(self) -> float:
-        """Return the age of a reading on arrival: half window + computing + link."""
-        return self.window_s / 2.0 + self.computing_s + self.link_s
+    def listen(self, instrument: Instrument, window: Window, chance: EarChance) -> Heard:
+        """Return what is heard in a window that has closed."""
+        string, centre_ns = window.string, window.centre_ns()
+        mean_hz, moving = instrument.heard_hz(string, window.open_ns, window.close_ns, self.hears)
+        since_s, level_db = instrument.note(string, centre_ns)
+        draws = chance.reading(window.pluck, window.number)
+        return Heard(self.estimate(mean_hz, level_db, since_s, draws), moving, PEAK_SHARE, 0.0)
 
-    def estimate(self, mean_hz: float | None, level_db: float, draws: EarDraws) -> Estimate:
-        """Return what is made of a window whose mean pitch and level (re a usual pluck) are given; None = slack."""
+    def estimate(self, mean_hz: float | None, level_db: float, since_s: float, draws: EarDraws) -> Estimate:
+        """Return what is made of a window so long after a pluck.
+
+        ``mean_hz`` is its mean pitch, None if the string was slack; ``level_db`` is the note's level re a usual pluck.
+        """
         snr_db = self.fresh_snr_db + level_db
         if mean_hz is None or snr_db < self.floor_snr_db or draws.missed_uniform < self.missed_share:
             return NOT_HEARD
         fading = 10.0 ** (-level_db / 20.0)
         error = (
-            self.run_cents * draws.run_normal
+            self.bias_cents
+            + self.run_cents * draws.run_normal
             + self.pluck_cents * draws.pluck_normal
             + self.reading_cents * fading * draws.reading_normal
         )
-        error = max(-WILDEST_CENTS, min(WILDEST_CENTS, error)) + self._octave_cents(draws.gross_uniform)
-        read = shifted(mean_hz, error) * (1.0 + self.clock_ppm * 1e-6)
+        if self.glide_cents:
+            error += self.glide_cents * math.exp(-since_s / self.glide_s)
+        error = self._gross(max(-WILDEST_CENTS, min(WILDEST_CENTS, error)), draws.gross_uniform)
+        read = shifted(mean_hz, error) / (1.0 + self.clock_ppm * 1e-6)
         if self.resolution_hz:
             read = self.resolution_hz * max(1, round(read / self.resolution_hz))
         power = 10.0 ** (snr_db / 10.0)
-        return Estimate(read, power / (1.0 + power))
+        return Estimate(read, self.periodicity_most * power / (1.0 + power))
 
-    def _octave_cents(self, uniform: float) -> float:
+    def _gross(self, error: float, uniform: float) -> float:
+        """Return an error, or the gross one that a uniform draw stands for: octaves at its ends, wild beside them."""
         if uniform < self.octave_low_share:
-            return -1200.0
-        return 1200.0 if uniform > 1.0 - self.octave_high_share else 0.0
+            return error - 1200.0
+        if uniform > 1.0 - self.octave_high_share:
+            return error + 1200.0
+        beyond = uniform - self.octave_low_share
+        if beyond < self.wild_share:
+            return self.wild_cents * (2.0 * beyond / self.wild_share - 1.0)
+        return error
 
 
 NOT_HEARD = Estimate(None, 0.0)

@@ -6,7 +6,7 @@ import numpy as np
 import simpy
 
 from controllers.base import Controller
-from models.hearing.statistical import EarDraws
+from models.hearing.base import EarDraws
 from models.messages import Turn
 from models.motors.base import Shaft, energy_j
 from sim.corners import course
@@ -64,7 +64,7 @@ class Floor:
             pitch = string.first_partial_hz(string.tension_n(0.004))
             math.log2(pitch / string.target_hz)
             math.exp(0.3 * 0.5)
-            rig.ear.estimate(pitch, -3.0, _DRAWS)
+            rig.ear.estimate(pitch, -3.0, 0.2, _DRAWS)
         memory = self._law.start(rig.task)
         for reading in record.readings:
             _, memory = self._law.update(memory, reading)

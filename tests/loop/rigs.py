@@ -8,6 +8,7 @@ from controllers.wrappers.finish import Finish
 from controllers.wrappers.retry import Retry
 from models.drivetrain import chain
 from models.head.gear import Head
+from models.hearing.acceptance import Acceptance
 from models.hearing.statistical import StatisticalEar
 from models.messages import Source, Task
 from models.motors.ideal import IdealMotor
@@ -29,8 +30,13 @@ HEAD = Head(
 )  # fmt: skip
 EAR = StatisticalEar(
     hears="first-partial", window_s=0.02, hop_s=0.01, skip_s=0.05, computing_s=0.0, link_s=0.0, run_cents=0.0,
-    pluck_cents=0.0, reading_cents=0.0, fresh_snr_db=60.0, floor_snr_db=-20.0, octave_low_share=0.0,
+    pluck_cents=0.0, reading_cents=0.0, bias_cents=0.0, glide_cents=0.0, glide_s=0.3, wild_share=0.0, wild_cents=600.0,
+    periodicity_most=1.0, fresh_snr_db=60.0, floor_snr_db=-20.0, octave_low_share=0.0,
     octave_high_share=0.0, missed_share=0.0, resolution_hz=0.0, clock_ppm=0.0,
+)  # fmt: skip
+OPEN = Acceptance(
+    order="", most_clipped_share=1.0, least_peak_share=0.0, least_periodicity=0.0, gate_cents=600.0, agree_readings=2,
+    agree_cents=20.0, median_readings=3,
 )  # fmt: skip
 TASK = Task(tolerance_cents=3.0, finish_readings=1, time_limit_s=3600.0, pluck_limit=200, pitch="first-partial")
 PLAYER = Player(pluck_s=1.0, pluck_spread=0.0, level_spread_db=0.0, regrip_s=2.0)
@@ -45,7 +51,7 @@ def rig(
 ) -> Rig:  # fmt: skip
     """Return a rig with one string, without chance unless asked for."""
     built = chain(strung(string, head.post_radius_mm, midi_hz(64)), head, slop_deg)
-    return Rig(string.target, built, regrip, motor, source, player, ear, task, head.tightens)
+    return Rig(string.target, built, regrip, motor, source, player, ear, OPEN, task, head.tightens)
 
 
 def cents_per_knob_degree(machine: Rig) -> float:

@@ -295,7 +295,15 @@ def test_a_series_validates_once_a_specimen_and_not_once_a_run(monkeypatch):
     scenario = load_rig("default")
     bench = Bench((scenario,), 1)
     bench.record(Item(0, 1, 0, 0, 0))
-    parts = [scenario.setting, scenario.coupler, scenario.motor, scenario.supply, scenario.player, scenario.ear]
+    parts = [
+        scenario.setting,
+        scenario.coupler,
+        scenario.motor,
+        scenario.supply,
+        scenario.player,
+        scenario.acceptance,
+        *scenario.ears.values(),
+    ]
     parts += [scenario.strings["E2"], scenario.heads["E2"], scenario.strategies[1].controllers["E2"]]
     for kind in {part.kind for part in parts}:
         monkeypatch.setattr(kind, "__init__", _forbidden)

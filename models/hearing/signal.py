@@ -1,0 +1,131 @@
+"""The signal ear: the sound of a string through microphone, circuit, converter and detector."""
+
+from dataclasses import dataclass
+from typing import Final, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from models.detectors.base import Detector
+from models.hearing.base import EarChance, Heard, Window
+from models.hearing.circuit import Circuit
+from models.hearing.converter import Converter
+from models.hearing.listening import Listening
+from models.hearing.processor import Processor
+from models.hearing.scene import Instants, Scene
+from models.instrument import Instrument
+
+Floats = NDArray[np.float64]
+
+QUIET_PA: Final = 1e-9  # bursts below this pressure are not drawn
+
+
+class Recorded(NamedTuple):
+    """One window as the converter hands it over."""
+
+    samples: Floats
+    """Whole steps without their mean, shape (window_samples,)."""
+    peak_share: float
+    """Largest sample as a share of half the converter's range."""
+    clipped_share: float
+    """Share of the samples that met a limit of the circuit or of the converter."""
+
+
+@dataclass(frozen=True, slots=True)
+class SignalEar:
+    """A microphone with its circuit, converter, processor and detector, on one string.
+
+    ``computing_s`` is what the processor needs for one estimate; ``noise_scale`` is 1, or what a study makes of it.
+    """
+
+    scene: Scene
+    circuit: Circuit
+    converter: Converter
+    listening: Listening
+    detector: Detector
+    computing_s: float
+    noise_v: Floats
+    """Rms of each spectral line of the circuit's noise over twice a window; shape (window_samples + 1,)."""
+    burst_v: Floats
+    """The same for white sound of 1 Pa."""
+    noise_scale: float = 1.0
+
+    @property
+    def skip_s(self) -> float:
+        """Time after the pluck that is not listened to."""
+        return self.listening.skip_s
+
+    @property
+    def window_s(self) -> float:
+        """Length of a window."""
+        return self.listening.window_samples / self.converter.rate_hz
+
+    @property
+    def hop_s(self) -> float:
+        """Time from the start of one window to that of the next."""
+        return self.listening.hop_samples / self.converter.rate_hz
+
+    @property
+    def link_s(self) -> float:
+        """Time to hand the reading to the controller."""
+        return self.listening.link_s
+
+    def listen(self, instrument: Instrument, window: Window, chance: EarChance) -> Heard:
+        """Return what the detector makes of a window that has closed."""
+        recorded = self.record(instrument, window, chance)
+        resting = instrument.paths[window.string].resting_deg(window.open_ns, window.close_ns)
+        estimate = self.detector.estimate(recorded.samples, self.converter.rate_hz)
+        return Heard(estimate, resting is None, recorded.peak_share, recorded.clipped_share)
+
+    def record(self, instrument: Instrument, window: Window, chance: EarChance) -> Recorded:
+        """Return what the converter makes of a window that has closed."""
+        return self.converted(self.volts(instrument, window, chance))
+
+    def converted(self, volts: Floats) -> Recorded:
+        """Return what limits of the circuit and the converter make of its output re its rest."""
+        low_v, high_v = self.circuit.low_v, self.circuit.high_v
+        clipped = float(np.count_nonzero((volts <= low_v) | (volts >= high_v))) / len(volts)
+        codes, at_end = self.converter.codes(np.clip(volts, low_v, high_v), self.circuit.rest_v)
+        half_range = 2.0 ** (self.converter.bits - 1)
+        peak_share = float(np.abs(codes).max()) / half_range
+        return Recorded(codes - np.rint(codes.mean()), peak_share, max(clipped, at_end))
+
+    def volts(self, instrument: Instrument, window: Window, chance: EarChance) -> Floats:
+        """Return the front end's output re its rest at the converter's instants, before any limit; shape (samples,)."""
+        count, string = self.listening.window_samples, window.string
+        instants = Instants(window.open_ns, 1.0 / self.converter.true_hz(), count)
+        bursts = self.scene.bursts(instrument, string, instants)
+        stream = chance.noise(window.pluck, window.number)
+        volts = self.noise_scale * _coloured(self.noise_v, stream)
+        if bursts.max() > QUIET_PA:
+            volts += bursts * _coloured(self.burst_v, stream)
+        jitter_s = self.converter.instants_s(count, stream.standard_normal(count)) - instants.seconds()
+        volts += self.scene.tones(instrument, string, instants, self.circuit.gain, chance, jitter_s)
+        return volts
+
+
+def signal_ear(
+    scene: Scene, circuit: Circuit, converter: Converter, processor: Processor, listening: Listening, detector: Detector
+) -> SignalEar:
+    """Return the ear of one string, with everything made ready that no window changes."""
+    points, rate_hz = 2 * listening.window_samples, converter.rate_hz
+    return SignalEar(
+        scene=scene,
+        circuit=circuit,
+        converter=converter,
+        listening=listening,
+        detector=detector,
+        computing_s=processor.seconds(detector.work(listening.window_samples, rate_hz)),
+        noise_v=circuit.folded_noise_v(points, rate_hz),
+        burst_v=circuit.folded_burst_v(points, rate_hz),
+    )
+
+
+def _coloured(lines: Floats, stream: np.random.Generator) -> Floats:
+    """Return half a period of noise whose spectral lines have given rms: cut, so that its ends do not meet."""
+    points = 2 * (len(lines) - 1)
+    normals = stream.standard_normal((2, len(lines)))
+    spectrum = lines * (normals[0] + 1j * normals[1]) * (points / 2.0)
+    spectrum[0], spectrum[-1] = spectrum[0].real * 2.0, spectrum[-1].real * 2.0
+    found: Floats = np.fft.irfft(spectrum, points)[: points // 2]
+    return found

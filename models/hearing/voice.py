@@ -1,0 +1,70 @@
+"""One string as a source of sound: its partials at the microphone after a pluck."""
+
+import math
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from models.hearing.microphone import pressure_pa
+from models.hearing.sound import Sound
+from models.strings.tension import Strung
+from models.strings.vibration import inharmonicity
+
+Floats = NDArray[np.float64]
+Complexes = NDArray[np.complex128]
+
+
+class Partials(NamedTuple):
+    """Partials of one pluck, both polarisations; arrays of one shape (tones,)."""
+
+    numbers: Floats
+    """Number of the partial, from 1."""
+    ratios: Floats
+    """Frequency over that of the first partial."""
+    amplitudes: Complexes
+    """Peak pressure in Pa with the phase, at the pluck."""
+    decays_s: Floats
+    """Decay rates in 1/s."""
+
+
+@dataclass(frozen=True, slots=True)
+class Voice:
+    """A string on a body that keeps its own colour."""
+
+    string: Strung
+    sound: Sound
+    colour: Floats
+    """Gain of the body partial by partial, beside its lowest resonance; shape (partials,)."""
+
+    def partials(self, first_hz: float, level_db: float, stream: np.random.Generator) -> Partials:
+        """Return the partials of a pluck at a level re the usual one; ``stream`` gives its position and phases."""
+        sound, count = self.sound, self.sound.partials
+        draws = stream.random(1 + 2 * count)
+        position = sound.pluck_position + sound.pluck_position_spread * (2.0 * draws[0] - 1.0)
+        ratios = self.ratios(first_hz)
+        strengths = sound.strengths(min(max(position, 0.01), 0.99)) * sound.body(ratios * first_hz) * self.colour
+        both = np.concatenate([strengths, sound.second_share * strengths])
+        scale = math.sqrt(2.0) * pressure_pa(sound.level_db_spl + level_db) / math.sqrt(float(both @ both))
+        return Partials(
+            numbers=np.tile(sound.numbers(), 2),
+            ratios=np.concatenate([ratios, ratios * 2.0 ** (sound.second_cents / 1200.0)]),
+            amplitudes=scale * both * np.exp(2j * math.pi * draws[1:]),
+            decays_s=np.tile(sound.decays_s(self.string.t60_s), 2),
+        )
+
+    def ratios(self, first_hz: float) -> Floats:
+        """Return the partials' frequencies over the first: ``n sqrt((1 + B n^2) / (1 + B))``."""
+        numbers = self.sound.numbers()
+        stiff = inharmonicity(self.string.bending_n, self.string.tension_at_hz(first_hz))
+        found: Floats = numbers * np.sqrt((1.0 + stiff * numbers**2) / (1.0 + stiff))
+        return found
+
+
+def colour(sound: Sound, stream: np.random.Generator | None) -> Floats:
+    """Return the gains of a body from partial to partial; all 1 without a stream."""
+    if stream is None:
+        return np.ones(sound.partials)
+    found: Floats = 10.0 ** (sound.body_spread_db * stream.standard_normal(sound.partials) / 20.0)
+    return found
