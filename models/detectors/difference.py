@@ -74,6 +74,7 @@ class DifferenceFunction:
 
     def work(self, samples: int, rate_hz: float) -> Work:
         """Return the direct sums of all lags up to the longest, each normalised by a division, and two parabolas."""
-        lags = searched(samples, rate_hz, self.lowest_hz, self.highest_hz).stop
+        searching = searched(samples, rate_hz, self.lowest_hz, self.highest_hz)
+        lags = searching.stop if searching else 0
         multiplies = float((samples - lags) * lags)
         return Work(butterflies=0.0, multiplies=multiplies, functions=lags + 2.0, words=samples + 2 * lags)

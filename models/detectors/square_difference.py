@@ -83,8 +83,9 @@ class SquareDifference:
 
     def work(self, samples: int, rate_hz: float) -> Work:
         """Return the direct sums of all lags up to the longest, each with a division, and those of far multiples."""
-        lags = searched(samples, rate_hz, self.lowest_hz, self.highest_hz).stop
-        far = self._far_lags(samples, lags)
+        searching = searched(samples, rate_hz, self.lowest_hz, self.highest_hz)
+        lags = searching.stop if searching else 0
+        far = self._far_lags(samples, lags) if lags else 0
         return Work(
             butterflies=0.0,
             multiplies=float((samples + 2) * (lags + far)),
