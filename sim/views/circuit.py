@@ -96,26 +96,23 @@ def scatters(study: CircuitStudy) -> Table:
 
 def _gain(study: CircuitStudy) -> str:
     quiet, loud = min(study.levels, key=_peak_steps), min(study.levels, key=lambda level: level.room_db)
+    spare_db = loud.room_db - HARD_PLUCK_DB
+    if not min(study.swing.up_v, study.swing.down_v):
+        return ""
     if loud.room_db < 0.0:
-        return f"{loud.string} clips at {study.level_db_spl:g} dB SPL: {_times(loud.room_db - HARD_PLUCK_DB)}"
+        return f"{loud.string} clips at {study.level_db_spl:g} dB SPL. {_times(spare_db)}"
+    peak = f"The weakest string, {quiet.string}, peaks at {number(_peak_steps(quiet), 2)} steps"
     if _peak_steps(quiet) < LEAST_PEAK_STEPS:
-        wanted = -20.0 * math.log10(_peak_steps(quiet) / LEAST_PEAK_STEPS)
-        room = " A hard pluck will clip; a converter with more bits helps." if wanted > loud.room_db else ""
-        return (
-            f"{quiet.string} peaks at {_peak_steps(quiet):.1f} steps of the {LEAST_PEAK_STEPS:g} that a good reading "
-            f"needs: {_times(wanted)}{room}"
-        )
-    spare = loud.room_db - HARD_PLUCK_DB
-    more = f" {_times(spare).capitalize()}" if spare > HARD_PLUCK_DB / 2.0 or spare < 0.0 else ""
-    return (
-        f"The weakest string, {quiet.string}, peaks at {_peak_steps(quiet):.0f} steps "
-        f"({LEAST_PEAK_STEPS:g} are enough) and {loud.string} leaves {loud.room_db:.1f} dB of room.{more}"
-    )
+        needed_db = 20.0 * math.log10(LEAST_PEAK_STEPS / _peak_steps(quiet))
+        enough = "" if needed_db <= spare_db else " That is too few all the same: take a converter with more bits."
+        return f"{peak} of the {LEAST_PEAK_STEPS:g} that a good reading needs. {_times(spare_db)}{enough}"
+    more = f" {_times(spare_db)}" if not 0.0 <= spare_db < HARD_PLUCK_DB / 2.0 else ""
+    return f"{peak} ({LEAST_PEAK_STEPS:g} are enough), and {loud.string} leaves {loud.room_db:.1f} dB of room.{more}"
 
 
 def _times(db: float) -> str:
     """Return the advice to change the gain by decibels."""
-    return f"multiply the gain by {number(10.0 ** (db / 20.0), 2)} to leave {HARD_PLUCK_DB:g} dB for hard plucks."
+    return f"Multiply the gain by {number(10.0 ** (db / 20.0), 2)} to leave {HARD_PLUCK_DB:g} dB for hard plucks."
 
 
 def _peak_steps(level: Level) -> float:
@@ -141,8 +138,8 @@ def _rest(study: CircuitStudy) -> str:
 def _bandwidth(study: CircuitStudy) -> str:
     band = study.bandwidth
     found = (
-        f"A stage of gain {number(band.gain)} reaches {_hertz(band.pole_hz)}, so that {band.stages} of them lose "
-        f"{band.loss_db:.2f} dB at {_hertz(band.edge_hz)}"
+        f"A stage of gain {number(band.gain)} reaches {_hertz(band.pole_hz)}; with {band.stages} of that kind "
+        f"{band.loss_db:.2f} dB are lost at {_hertz(band.edge_hz)}"
     )
     if band.loss_db < LOST_DB:
         return f"{found}: enough."
