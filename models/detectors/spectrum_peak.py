@@ -96,7 +96,7 @@ class SpectrumPeak:
         )
 
     def _heights(self, samples: Samples, sound: Samples) -> tuple[Values, int]:
-        """Return magnitudes and how many samples they are made of: in 16 bits a power of 2, and half a step at least."""
+        """Return magnitudes, and of how many samples: in 16 bits a power of 2, and at least half a step high."""
         if self.arithmetic == "float":
             return magnitudes(sound, self.padding), len(sound)
         used = 1 << (len(samples).bit_length() - 1)
