@@ -174,7 +174,7 @@ def _fold(study: CircuitStudy) -> str:
 def _tolerances(study: CircuitStudy) -> str:
     moved = max((_moved(corner) for corner in study.corners if corner.unit == "Hz"), default=0.0)
     level = max(max(-scatter.level_low_db, scatter.level_high_db) for scatter in study.scatters)
-    pitch = max(scatter.change_cents for scatter in study.scatters)
+    pitch = math.ceil(100.0 * max(scatter.change_cents for scatter in study.scatters)) / 100.0
     late = max(level.delay_ms for level in study.levels)
     return (
         f"Part tolerances and rounding move corners by up to {100.0 * moved:.0f} % and levels by {level:.1f} dB. "
