@@ -162,6 +162,15 @@ def test_a_missing_first_partial_is_heard(name: str) -> None:
     assert error(LAG_DETECTORS[name], sound, 8000.0, 98.0) == approx(0.0, abs=1.5)
 
 
+def test_a_far_multiple_is_left_where_the_sound_no_longer_repeats() -> None:
+    """A pitch that steps up by 100 cents in the window: both say what lies between, none runs off to another lag."""
+    pitches = np.where(np.arange(1024) < 600, 110.0, shifted(110.0, 100.0))
+    sound = np.sin(np.outer(2.0 * np.pi * np.cumsum(pitches) / 4000.0, np.arange(1, 7))) @ np.array(SAWTOOTH)
+    near, far = (error(detector, sound, 4000.0, 110.0) for detector in (PERIOD, FAR))
+    assert 20.0 < near < 80.0
+    assert far == approx(near, abs=15.0)
+
+
 def likeliest(windows: np.ndarray, weights: np.ndarray, start: float) -> np.ndarray:
     """Return the maximum of each window's spectrum in radians a sample, by five Newton steps; rows are windows."""
     times = np.arange(windows.shape[1]) - (windows.shape[1] - 1) / 2.0

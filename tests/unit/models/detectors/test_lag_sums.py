@@ -107,6 +107,20 @@ def test_the_shortest_window_reaches_the_longest_period_and_no_shorter_one_does(
     assert searched(10 * size, rate, low, high) == searched(size, rate, low, high)
 
 
+def test_a_crest_between_two_lags_stays_below_half_the_rate() -> None:
+    """A vertex lies at most half a lag from its crest."""
+    assert searched(256, 1024.0, 35.0, 9000.0).start - 0.5 > 2.0
+
+
+def test_rounding_of_faint_ends_is_not_taken_for_repeating() -> None:
+    """At long lags both parts are so faint beside the middle that sums of squares are mostly rounding."""
+    random = np.random.default_rng(0)
+    for _ in range(10):
+        samples = 5e-8 * random.standard_normal(1024)
+        samples[400:600] = random.standard_normal(200)
+        assert np.max(np.abs(square_difference(scaled(samples)))) <= 1.0 + 1e-9
+
+
 @pytest.mark.parametrize("size", [0, 1, 2, 5, 7])
 def test_a_window_without_room_for_two_periods_leaves_nothing_to_search(size: int) -> None:
     assert not searched(size, 4000.0, 35.0, 800.0)
