@@ -5,7 +5,7 @@ from typing import NoReturn
 
 from sim.cli.refused import Refused, unknown
 
-COMMANDS = ("new", "parts", "check", "explain", "run", "compare")
+COMMANDS = ("new", "parts", "check", "explain", "run", "compare", "hear")
 
 
 class Parser(argparse.ArgumentParser):
@@ -35,6 +35,7 @@ def _parser() -> Parser:
         "explain": "Explain a key, an outcome, a measure or a term in two sentences.",
         "run": "Tell one tuning of one string step by step.",
         "compare": "Compare strategies and rigs over many simulated machines.",
+        "hear": "Measure pitch detectors on simulated plucks, on a recording, or a circuit on paper.",
     }.items():
         command = commands.add_parser(name, description=words, allow_abbrev=False)
         globals()[f"_{name}"](command)
@@ -86,6 +87,22 @@ def _compare(add: Parser) -> None:
     add.add_argument("--fail-if", metavar="EXPR", help="exit 1 if true, such as 'in_tune<0.95' or 'fine:broken>0'")
     add.add_argument("--out", metavar="DIR", help="write journal, tables, findings and plots here")
     add.add_argument("--resume", action="store_true", help="go on with the runs missing in --out")
+    _of_rigs(add)
+
+
+def _hear(add: Parser) -> None:
+    add.set_defaults(ear="signal")
+    add.add_argument("rig", metavar="RIG", nargs="?", help="rig file or ready rig; default: default")
+    add.add_argument("--detectors", type=_names, metavar="A,B", help="parts of the library, your own, or all")
+    add.add_argument("--detector", action="append", default=[], metavar="NAME=PATH:CLASS",
+                     help="detector of your own, usable as part NAME; may be repeated")  # fmt: skip
+    add.add_argument("--strings", type=_names, metavar="E2,..", help="only these; default: all")
+    add.add_argument("--seed", type=_whole, metavar="S", help="default: 1")
+    add.add_argument("--out", metavar="DIR", help="write hear.json and plots here")
+    add.add_argument("--wav", metavar="FILE", help="hear a recording instead, through RIG if one is given")
+    add.add_argument("--target", metavar="NOTE", help="with --wav: what the string should be, such as E2")
+    add.add_argument("--circuit", action="store_true", help="study microphone, front end and converter on paper")
+    add.add_argument("--fit", metavar="FILE", help="write a statistical ear that errs like this one")
     _of_rigs(add)
 
 

@@ -21,6 +21,10 @@ describe a machine
 understand
   explain WORD    a key, outcome, measure or term in two sentences
 
+hear
+  hear [RIG]      what detectors make of each string, and what would help
+  hear --wav FILE a recording; --circuit: parts on paper; --fit: a fast ear
+
 try
   run [RIG]       one tuning of one string, told step by step
   compare [RIG]   strategies and rigs over many machines, with intervals

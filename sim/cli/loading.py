@@ -16,40 +16,64 @@ PLUGIN = re.compile(r"([A-Za-z0-9][A-Za-z0-9_-]{0,31})=(.+):([A-Za-z_]\w*)")
 
 
 def load(source: str, args: argparse.Namespace) -> "Scenario":
-    """Return a rig file or ready rig with the changes of ``--set``. Raises ``Refused`` with all its errors."""
+    """Return a rig file or ready rig with the changes of ``--set``, heard by the ear that the options ask for.
+
+    Raises ``Refused`` with all errors of the rig.
+    """
     from scenarios.errors import RigError
     from scenarios.load import load_rig
 
+    ear = getattr(args, "ear", "statistical")
     try:
-        return load_rig(source, changes=tuple(args.changes), plugins=kinds(args))
+        return load_rig(
+            source, changes=tuple(args.changes), plugins=kinds(args), detectors=own_detectors(args), ear=ear
+        )
     except RigError as error:
         raise Refused(*error.lines, placed=True) from None
 
 
 def plugins(args: argparse.Namespace) -> tuple[Plugin, ...]:
     """Return name, path and class of each ``--controller``. Raises ``Refused`` for another form."""
-    return tuple(_plugin(text) for text in args.controllers)
+    return tuple(_plugin("--controller", text) for text in args.controllers)
 
 
 def kinds(args: argparse.Namespace) -> Mapping[str, type]:
     """Return the class of each ``--controller`` by name. Raises ``Refused`` when one cannot be loaded."""
-    return {name: _kind(path, class_name) for name, path, class_name in plugins(args)}
+    return {name: _kind("--controller", path, class_name) for name, path, class_name in plugins(args)}
 
 
-def _plugin(text: str) -> Plugin:
+def own_detectors(args: argparse.Namespace) -> Mapping[str, type]:
+    """Return the class of each ``--detector`` by name; none where a command has no such option.
+
+    Raises ``Refused`` when one cannot be loaded, or takes the name of a part of the library.
+    """
+    given = [_plugin("--detector", text) for text in getattr(args, "detector", [])]
+    for name, _, _ in given:
+        _refuse_library_name(name)
+    return {name: _kind("--detector", path, class_name) for name, path, class_name in given}
+
+
+def _refuse_library_name(name: str) -> None:
+    from scenarios.library import part_names
+
+    if name in part_names()["detector"] or name == "all":
+        raise Refused(f"--detector {name}: is a name of the library; take another one")
+
+
+def _plugin(option: str, text: str) -> Plugin:
     found = PLUGIN.fullmatch(text)
     if not found:
-        raise Refused(f"--controller {text}: expected NAME=path/to/file.py:Class")
+        raise Refused(f"{option} {text}: expected NAME=path/to/file.py:Class")
     return found[1], found[2], found[3]
 
 
-def _kind(path: str, class_name: str) -> type:
+def _kind(option: str, path: str, class_name: str) -> type:
     from sim.series.plugins import load_plugin
 
     try:
         return load_plugin(path, class_name)
     except ValueError as error:
-        raise Refused(f"--controller {error}") from error
+        raise Refused(f"{option} {error}") from error
 
 
 def chosen(asked: Sequence[str] | None, known: Iterable[str], what: str) -> tuple[str, ...]:
