@@ -23,8 +23,7 @@ from models.detectors.spectrum import (
 from models.messages import Estimate
 
 KEEP: Final = 0.85  # share of the best score that a higher pitch needs; measured: least octave errors of 0.7 to 0.95
-WEAK: Final = 0.05  # share of the strongest partial below which a peak tells nothing; estimate
-AGREE_BINS: Final = 0.15  # distance from the consensus at which a peak's weight falls to a quarter; estimate
+AGREE_BINS: Final = 0.3  # distance from the consensus at which a peak's weight falls to a quarter; estimate
 
 
 @component
@@ -33,7 +32,7 @@ class HarmonicComb:
 
     Law: the candidate ``f`` of the largest sum of Hann magnitudes at ``f_n = n f sqrt((1 + B n^2) / (1 + B))``, each
     less the median line; then each partial's peak by the ratio of neighbours, over its multiple, averaged with the
-    weights ``(n A_n)^2``. Weak peaks, and peaks that disagree with the weighted median, count little or nothing.
+    weights ``(n A_n)^2``. Peaks that disagree with the weighted median, as folded ones or neighbours do, count little.
 
     Fails when: the told inharmonicity is wrong, by the share of 865.6 B n^2 cents that the strong partials have; few
     partials lie below half the rate and folded ones fill the gaps, in an open range (an octave down); the first partial
@@ -110,8 +109,7 @@ class HarmonicComb:
         numbers = numbers[numbers * coarse * self.padding < len(heights) - 1 - self.padding]
         peaks = _peaks(heights, numbers * coarse, self.padding)
         pitches = (peaks / self.padding + hann_ratio(heights, peaks, self.padding)) / numbers
-        strong = heights[peaks] > WEAK * heights[peaks].max()
-        weights = (numbers * heights[peaks]) ** 2 * strong + TINY
+        weights = (numbers * heights[peaks]) ** 2 + TINY
         off = (pitches - _middle(pitches, weights)) * numbers / AGREE_BINS
         weights = weights / (1.0 + off**2) ** 2
         return float(weights @ pitches / weights.sum())

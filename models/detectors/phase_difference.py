@@ -2,7 +2,6 @@
 
 import cmath
 from math import pi
-from typing import Final
 
 import numpy as np
 from pydantic import model_validator
@@ -14,15 +13,14 @@ from models.detectors.periodicity import MULTIPLIES_PER_SAMPLE, periodicity
 from models.detectors.spectrum import hann, hann_ratio, highest_line, line_range, magnitudes, shortest_window, tone
 from models.messages import Estimate
 
-ROUNDS: Final = 2  # the second one removes what the first leaves of the coarse error
-
 
 @component
 class PhaseDifference:
     """Pitch of the largest line in the search range, by the phase step between two half windows.
 
     Law: ``f + arg(conj(A) B) rate / (2 pi D)`` with ``A`` and ``B`` the Hann bins of the halves at ``f``, their starts
-    ``D`` samples apart; ``f`` begins at the peak of the whole window and is corrected twice.
+    ``D`` samples apart; ``f`` is the peak of the whole window by the ratio of neighbours, so near that one correction
+    is all (a second one changes spreads by 1 %).
 
     Fails when: the first guess is more than ``rate / 2 D`` off; a second tone lies within four bins; the range holds a
     stronger second partial (an octave up); it hears one partial only, and the beats of its two polarisations.
@@ -49,9 +47,8 @@ class PhaseDifference:
         sound = scaled(samples)
         if len(samples) < self.least_samples(rate_hz) or not sound.any():
             return NOT_HEARD
-        pitch_hz = self._coarse(sound, rate_hz / len(sound))
-        for _ in range(ROUNDS if pitch_hz else 0):
-            pitch_hz += _correction(sound, pitch_hz, rate_hz)
+        coarse_hz = self._coarse(sound, rate_hz / len(sound))
+        pitch_hz = coarse_hz + _correction(sound, coarse_hz, rate_hz) if coarse_hz else 0.0
         if not 0.0 < pitch_hz < rate_hz / 2.0:
             return NOT_HEARD
         return heard(pitch_hz, periodicity(sound, rate_hz, pitch_hz), self.least_periodicity)
@@ -65,8 +62,8 @@ class PhaseDifference:
         lines = max(0.0, min(self.highest_hz, rate_hz / 2.0) - self.lowest_hz) * samples / rate_hz
         return Work(
             butterflies=samples * float(np.log2(max(2, samples))),
-            multiplies=2.0 * lines + (1.0 + 3.0 * ROUNDS + MULTIPLIES_PER_SAMPLE) * samples,
-            functions=2.0 * ROUNDS + 4.0,
+            multiplies=2.0 * lines + (4.0 + MULTIPLIES_PER_SAMPLE) * samples,
+            functions=6.0,
             words=3 * samples,
         )
 

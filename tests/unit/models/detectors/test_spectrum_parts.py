@@ -4,7 +4,18 @@ import numpy as np
 import pytest
 
 from models.detectors.fixed_point import transform, windowed
-from models.detectors.spectrum import comb, hann, hann_ratio, line_range, multiples, parabola, spectrum, tone
+from models.detectors.spectrum import (
+    best_tooth,
+    comb,
+    hann,
+    hann_ratio,
+    line_range,
+    multiples,
+    parabola,
+    shortest_window,
+    spectrum,
+    tone,
+)
 
 
 def test_one_bin_equals_the_transform() -> None:
@@ -70,6 +81,23 @@ def test_teeth_of_a_comb_lie_on_the_partials_or_past_the_end() -> None:
     assert np.all(np.abs(teeth - expected)[expected < 64.5] <= 0.5)
     assert np.all(teeth[expected > 64.5] == 65)
     assert not len(comb(80.0, 90.0, 65, 1, 3, 0.0)[0])
+
+
+def test_the_highest_good_candidate_is_taken_at_the_top_of_its_hill() -> None:
+    """Hills of 10 and 9: the higher candidate wins while 9 is good enough, and not from its slope."""
+    scores = np.array([1.0, 8.0, 10.0, 8.0, 1.0, 0.0, 0.0, 1.0, 8.8, 9.0, 8.7, 8.6, 1.0])
+    assert best_tooth(scores, 0.85, 3) == 9
+    assert best_tooth(scores, 0.95, 3) == 2
+
+
+def test_the_shortest_window_has_four_periods() -> None:
+    assert shortest_window(1024.0, 40.0) == 103
+    assert shortest_window(100.0, 90.0) == 16
+
+
+def test_half_a_step_rounds_up() -> None:
+    """Truncation would lose it, and 2 dB of the transform: butterfly of 1 and 0."""
+    assert list(transform(np.array([1, 0]))) == [1, 1]
 
 
 @pytest.mark.parametrize("size", [16, 64, 256, 1024])
