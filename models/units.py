@@ -15,6 +15,13 @@ NANOSECONDS: Final = 1_000_000_000  # ns in a second: the loop's clock is an int
 SUFFIX_UNITS: Final = {
     "_g_per_m": "g/m",
     "_um_per_n": "um/N",
+    "_db_v_pa": "dB re 1 V/Pa",
+    "_db_octave": "dB/octave",
+    "_db_spl": "dB SPL",
+    "_nv_rthz": "nV/sqrt(Hz)",
+    "_bytes": "bytes",
+    "_mhz": "MHz",
+    "_khz": "kHz",
     "_deg_per_cent": "deg/cent",
     "_deg_s_per_cent": "deg/s per cent",
     "_deg_s": "deg/s",

@@ -1,5 +1,6 @@
 """The JSON Schema of rig files, for editors that complete and check while one types."""
 
+from collections.abc import Mapping
 from typing import Any
 
 from pydantic import TypeAdapter
@@ -9,6 +10,7 @@ from models.component import resolve
 from models.strings.tension import String
 from models.units import unit_of
 from scenarios import library
+from scenarios.load import HEARING
 from scenarios.schema import FORMAT, Driving, Require, Setting
 from scenarios.string_resolver import RESOLVED
 
@@ -22,7 +24,7 @@ RANGE = {
 
 def rig_schema() -> dict[str, Any]:
     """Return the schema, made from the components: a number is a number or a range, each with its unit."""
-    parts = {section: _part(section) for section in ("coupler", "motor", "supply", "player", "ear")}
+    parts = {section: _part(section) for section in ("coupler", "motor", "supply", "player", "acceptance", *HEARING)}
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "title": "pegloop rig file",
@@ -33,7 +35,9 @@ def rig_schema() -> dict[str, Any]:
             "format": {"const": FORMAT},
             "instrument": _instrument(),
             "strings": {"type": "object", "additionalProperties": _table(_string(), {})},
-            "head": _table(_properties(library.component_class("head", None), ranges=True), _by_string("head")),
+            "head": _part("head", _by_string()),
+            "ear": _part("ear", _by_string() | {"file": {"type": "string"}}),
+            "sound": _part("sound", _by_string()),
             **parts,
             "task": _table(_properties(library.component_class("task", None)), _chosen("task")),
             "strategies": {"type": "object", "additionalProperties": _strategy()},
@@ -50,8 +54,8 @@ def _chosen(section: str) -> dict[str, Any]:
     return {"part": {"enum": list(library.part_names()[section])}}
 
 
-def _by_string(section: str) -> dict[str, Any]:
-    return _chosen(section) | {"by_string": {"type": "object", "additionalProperties": {"type": "object"}}}
+def _by_string() -> dict[str, Any]:
+    return {"by_string": {"type": "object", "additionalProperties": {"type": "object"}}}
 
 
 def _instrument() -> dict[str, Any]:
@@ -65,19 +69,19 @@ def _string() -> dict[str, Any]:
     return {key: {"enum": names} for key in RESOLVED} | _properties(String, ranges=True)
 
 
-def _part(section: str) -> dict[str, Any]:
+def _part(section: str, more: Mapping[str, Any] | None = None) -> dict[str, Any]:
     kinds = {library.part(section, name).kind for name in library.part_names()[section]}
     merged: dict[str, Any] = {}
     for kind in sorted(kinds, key=str):
         merged |= _properties(library.component_class(section, kind), ranges=True)
-    return _table(merged, _chosen(section))
+    return _table(merged, {**_chosen(section), **(more or {})})
 
 
 def _strategy() -> dict[str, Any]:
     merged = _properties(Driving)
     for kind in CONTROLLERS:
         merged |= _properties(resolve(CONTROLLERS, kind))
-    more = {"kind": {"type": "string"}, "by_string": {"type": "object", "additionalProperties": {"type": "object"}}}
+    more = {"kind": {"type": "string"}} | _by_string()
     return {"type": "object", "required": ["kind"], "properties": more | merged}
 
 

@@ -22,7 +22,7 @@ HALF_STEP: Final = 0.5  # magnitude below which an integer spectrum shows nothin
 
 def windowed(samples: Samples, shift_bits: int) -> Integers:
     """Return samples, in converter steps, shifted left, held within 16 bits, and weighted with a Hann window."""
-    steps = np.rint(samples * 2.0**shift_bits).clip(-Q15, Q15 - 1).astype(np.int64)
+    steps = np.rint(samples.clip(-Q15, Q15) * 2.0**shift_bits).clip(-Q15, Q15 - 1).astype(np.int64)
     return _times(steps, _fraction(hann(len(samples))))
 
 

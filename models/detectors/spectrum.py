@@ -68,12 +68,12 @@ def hann_ratio(heights: Values, lines: Lines, padding: int) -> Values:
     """Return how far, in bins, each peak lies above its line, from the larger neighbour one bin away.
 
     ``d = (2 r - 1) / (r + 1)`` with ``r`` the neighbour over the peak: exact for one tone under a Hann window, whose
-    lobe is ``sin(pi x) / (pi x (1 - x^2))`` (independent arithmetic). ``lines`` need a neighbour one bin away on both
-    sides.
+    lobe is ``sin(pi x) / (pi x (1 - x^2))`` (independent arithmetic); never more than a bin. ``lines`` need a
+    neighbour one bin away on both sides.
     """
     below, above = heights[lines - padding], heights[lines + padding]
     ratio = np.maximum(below, above) / np.maximum(heights[lines], TINY)
-    offset = (2.0 * ratio - 1.0) / (ratio + 1.0)
+    offset = np.minimum((2.0 * ratio - 1.0) / (ratio + 1.0), 1.0)
     return np.where(above >= below, offset, -offset)
 
 

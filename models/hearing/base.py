@@ -4,12 +4,13 @@ An ear knows its own timing in seconds: ``skip_s`` after a pluck, ``window_s``, 
 listens on, ``computing_s`` and ``link_s`` until the controller has the reading.
 """
 
-from typing import NamedTuple, Protocol
-
-import numpy as np
+from typing import TYPE_CHECKING, NamedTuple, Protocol
 
 from models.instrument import Instrument
 from models.messages import Estimate
+
+if TYPE_CHECKING:
+    import numpy as np
 
 
 class Window(NamedTuple):
@@ -56,10 +57,10 @@ class EarChance(Protocol):
     def reading(self, pluck: int, number: int) -> EarDraws:
         """Return the numbers of one reading."""
 
-    def sound(self, pluck: int) -> np.random.Generator:
+    def sound(self, pluck: int) -> "np.random.Generator":
         """Return the stream of a pluck's sound, at its start; use it at once."""
 
-    def noise(self, pluck: int, number: int) -> np.random.Generator:
+    def noise(self, pluck: int, number: int) -> "np.random.Generator":
         """Return the stream of the noise in one window, at its start; use it at once."""
 
 
@@ -88,3 +89,8 @@ class Ear(Protocol):
 
     def listen(self, instrument: Instrument, window: Window, chance: EarChance) -> Heard:
         """Return what is heard in a window that has closed."""
+
+
+def latency_s(ear: Ear) -> float:
+    """Return the age of a reading on arrival: half the window + computing + link."""
+    return ear.window_s / 2.0 + ear.computing_s + ear.link_s

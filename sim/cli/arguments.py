@@ -70,8 +70,8 @@ def _run(add: Parser) -> None:
     add.add_argument("--string", metavar="E2", help="string to tune; default: the first")
     add.add_argument("--hide-truth", action="store_true", help="leave the true pitch out: guess it, then run again")
     add.add_argument("--seed", type=_whole, default=1, metavar="S", help="default: 1")
-    add.add_argument("--out", metavar="DIR", help="write steps and timeline plots here")
-    _of_rigs(add)
+    add.add_argument("--out", metavar="DIR", help="write steps and timeline plots here; the sound too, --ear signal")
+    _of_loops(add)
 
 
 def _compare(add: Parser) -> None:
@@ -87,7 +87,7 @@ def _compare(add: Parser) -> None:
     add.add_argument("--fail-if", metavar="EXPR", help="exit 1 if true, such as 'in_tune<0.95' or 'fine:broken>0'")
     add.add_argument("--out", metavar="DIR", help="write journal, tables, findings and plots here")
     add.add_argument("--resume", action="store_true", help="go on with the runs missing in --out")
-    _of_rigs(add)
+    _of_loops(add)
 
 
 def _hear(add: Parser) -> None:
@@ -103,6 +103,12 @@ def _hear(add: Parser) -> None:
     add.add_argument("--target", metavar="NOTE", help="with --wav: what the string should be, such as E2")
     add.add_argument("--circuit", action="store_true", help="study microphone, front end and converter on paper")
     add.add_argument("--fit", metavar="FILE", help="write a statistical ear that errs like this one")
+    _of_rigs(add)
+
+
+def _of_loops(add: Parser) -> None:
+    add.add_argument("--ear", choices=("statistical", "signal"), default="statistical",
+                     help="hear by drawn errors, or by the sound and a detector; default: statistical")  # fmt: skip
     _of_rigs(add)
 
 

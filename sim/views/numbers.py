@@ -37,7 +37,7 @@ def share(found: Mapping[str, Any]) -> str:
     if count == 0:
         return f"0 of {of}" + ("" if high is None else f" (<= {percent(high)} %)")
     if count == of:
-        return f"{of} of {of}" + ("" if low is None else f" (>= {percent(low)} %)")
+        return f"all {of}" + ("" if low is None else f" (>= {percent(low)} %)")
     return f"{percent(count / of)} %" + ("" if low is None else f" ({percent(low)}-{percent(high)})")
 
 

@@ -16,7 +16,7 @@ from sim.trace import Outcome
 NUMBERS = (0.0, 1e-3, 0.01, 0.1, 0.5, 1.0, 2.0, 5.0, 10.0, 30.0, 100.0, 200.0, 1000.0, -50.0)
 TABLES = {
     "instrument": "setting", "coupler": "coupler", "motor": "motor", "supply": "supply", "player": "player",
-    "ear": "ear",
+    "acceptance": "acceptance",
 }  # fmt: skip
 
 
@@ -35,6 +35,7 @@ def any_rig(chance: random.Random) -> Scenario:
 
 def _changes(base: Scenario, chance: random.Random) -> list[str]:
     kinds = {table: getattr(base, part).kind for table, part in TABLES.items()}
+    kinds["ear"] = next(iter(base.ears.values())).kind
     kinds |= {"head": library.component_class("head", None), "task": library.component_class("task", None)}
     found = []
     for table, kind in kinds.items():

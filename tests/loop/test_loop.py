@@ -9,6 +9,7 @@ import simpy
 from controllers.bang_bang import BangBang
 from controllers.bang_bang_spin import BangBangSpin
 from controllers.proportional import Proportional
+from models.hearing.base import latency_s
 from models.messages import DONE, LISTEN, Done, Reading, Turn
 from models.motors.servo import PositionalServo
 from models.units import NANOSECONDS, cents
@@ -118,7 +119,7 @@ def test_without_regripping_the_travel_is_used_up():
 
 def test_finished_is_a_belief_and_in_tune_the_truth():
     """An ear 20 cents off makes the machine stop 20 cents off, sure of itself."""
-    machine = rig(ear=changed(EAR, clock_ppm=-11619.0))  # 20 cents flat: 2^(-20/1200) - 1
+    machine = rig(ear=changed(EAR, clock_ppm=11619.0))  # reads 20 cents flat: 2^(20/1200) - 1
     record = tune(machine, half_gain(machine), -50.0)
     found = measured(course(record))
     assert record.outcome is Outcome.FINISHED
@@ -163,7 +164,7 @@ def test_step_driving_reads_at_the_stated_instants():
     record = once(machine, 25.0, -20.0)
     first, second = record.readings
     assert first.arrival_s == pytest.approx(1.0 + 0.05 + 0.02 + 0.032, abs=2e-9)
-    assert first.centre_s == pytest.approx(first.arrival_s - ear.latency_s(), abs=2e-9)
+    assert first.centre_s == pytest.approx(first.arrival_s - latency_s(ear), abs=2e-9)
     assert second.arrival_s == pytest.approx(2 * first.arrival_s + 0.5 + DRIVING.dead_time_s, abs=4e-9)
 
 

@@ -18,6 +18,7 @@ from controllers.theory import (
     spin_overshoot,
     stopping_half_band,
 )
+from models.hearing.base import latency_s
 from sim.corners import course
 from sim.loop import Record
 from sim.trace import Outcome
@@ -32,7 +33,7 @@ def delayed(decisions: int, **parts):
     """A rig whose readings take so long that ``decisions`` plucks pass before a move is heard."""
     ear = changed(EAR, computing_s=float(decisions))
     machine = rig(ear=ear, **parts)
-    assert decision_delay(ear.latency_s(), ear.window_s / 2, PLAYER.pluck_s) == decisions
+    assert decision_delay(latency_s(ear), ear.window_s / 2, PLAYER.pluck_s) == decisions
     return machine
 
 
@@ -138,7 +139,7 @@ def test_spin_and_stop_overshoots_as_predicted(start):
     machine = rig(ear=ear, task=changed(TASK, time_limit_s=20.0))
     law = BangBangSpin(spin_deg_s=speed / cents_per_knob_degree(machine), deadband_cents=band)
     record = tune(machine, law, start, driving=TURNING)
-    least, most = spin_overshoot(speed, ear.latency_s(), ear.hop_s, band)
+    least, most = spin_overshoot(speed, latency_s(ear), ear.hop_s, band)
     first_crossing = _first_swing(record)
     assert least * 0.97 - 0.02 <= first_crossing <= most * 1.03 + 0.02
 

@@ -29,7 +29,7 @@ def test_none_and_all_are_counts_with_a_bound() -> None:
     bound = 1.0 - 0.05 ** (1.0 / 200.0)
     assert broken({"count": 0, "of": 200, "high": bound}) == "0 of 200 (at most 1.5 %)"
     assert share({"count": 0, "of": 200, "low": 0.0, "high": bound}) == "0 of 200 (<= 1.5 %)"
-    assert share({"count": 200, "of": 200, "low": 1.0 - bound, "high": 1.0}) == "200 of 200 (>= 98.5 %)"
+    assert share({"count": 200, "of": 200, "low": 1.0 - bound, "high": 1.0}) == "all 200 (>= 98.5 %)"
     assert share({"count": 47, "of": 50, "low": 0.83783, "high": 0.97939}) == "94 % (83.8-97.9)"
 
 
