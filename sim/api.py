@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from scenarios.load import load_rig
-from scenarios.schema import Scenario
+from scenarios.schema import Hearing, Scenario
 from sim.evaluate import trace_of
 from sim.metrics import measures
 from sim.series.compare import Comparison
@@ -42,23 +42,29 @@ class RunResult:
         return f"<p>{escape(repr(self))}</p><table>{rows}</table><p>{escape(self.trace.outcome.value)}</p>"
 
 
-def run(rig: Rig = "default", strategy: str | None = None, string: str | None = None, seed: int = 1) -> RunResult:
+def run(
+    rig: Rig = "default",
+    strategy: str | None = None,
+    string: str | None = None,
+    seed: int = 1,
+    ear: Hearing = "statistical",
+) -> RunResult:
     """Tune one string once and return the result; the rig's first strategy and string unless named.
 
-    Raises ``scenarios.load.RigError`` for a bad rig file and ``KeyError`` for an unknown strategy or string.
+    ``ear`` is the one that a rig from a file listens with; a ``Scenario`` has been loaded with its own. Raises ``scenarios.load.RigError`` for a bad rig file and ``KeyError`` for an unknown strategy or string.
     """
-    scenario = _scenario(rig)
+    scenario = _scenario(rig, ear)
     chosen = strategy or scenario.strategies[0].name
     return RunResult(chosen, trace_of(scenario, chosen, string or next(iter(scenario.strings)), seed=seed))
 
 
-def compare(*rigs: Rig, **options: Any) -> Comparison:
+def compare(*rigs: Rig, ear: Hearing = "statistical", **options: Any) -> Comparison:
     """Compare rigs and strategies on the same specimens, plucks and noise; options as ``sim.series.compare.compare``.
 
     Without a rig: the ready rig ``default``. Raises ``scenarios.load.RigError`` for a bad rig file.
     """
-    return compare_scenarios(tuple(_scenario(rig) for rig in rigs or ("default",)), **options)
+    return compare_scenarios(tuple(_scenario(rig, ear) for rig in rigs or ("default",)), **options)
 
 
-def _scenario(rig: Rig) -> Scenario:
-    return rig if isinstance(rig, Scenario) else load_rig(rig)
+def _scenario(rig: Rig, ear: Hearing) -> Scenario:
+    return rig if isinstance(rig, Scenario) else load_rig(rig, ear=ear)
