@@ -54,8 +54,8 @@ class PhaseDifference:
         return heard(pitch_hz, periodicity(sound, rate_hz, pitch_hz), self.least_periodicity)
 
     def least_samples(self, rate_hz: float) -> int:
-        """Return eight of the longest periods: four in each half."""
-        return 2 * shortest_window(rate_hz, self.lowest_hz)
+        """Return four of the longest periods: with two in each half the next partial meets a zero of the lobe."""
+        return shortest_window(rate_hz, self.lowest_hz)
 
     def work(self, samples: int, rate_hz: float) -> Work:
         """Return the coarse transform, the bins of the halves, their angles and the periodicity."""

@@ -123,7 +123,7 @@ def _odd_sounds(draw: st.DrawFn) -> tuple[Samples, float]:
         "ramp": np.arange(samples) * 1.0,
         "alternating": np.resize([1.0, -1.0], samples),
     }
-    size = draw(st.sampled_from([1e-200, 1e-6, 1.0, 500.0, 1e9, 1e200]))
+    size = draw(st.sampled_from([1e-300, 1e-6, 1.0, 500.0, 1e9, 1e305]))
     return size * shapes[draw(st.sampled_from(sorted(shapes)))], draw(st.floats(30.0, 50000.0))
 
 
@@ -136,4 +136,4 @@ def test_any_window_gives_a_finite_estimate(
     detector = told(kind, lowest_hz=lowest_hz, highest_hz=lowest_hz * ratio, least_periodicity=0.0)
     estimate = detector.estimate(*heard)
     assert 0.0 <= estimate.periodicity <= 1.0
-    assert estimate.pitch_hz is None or 0.0 < estimate.pitch_hz < heard[1]
+    assert estimate.pitch_hz is None or 0.0 < estimate.pitch_hz <= heard[1] / 2.0

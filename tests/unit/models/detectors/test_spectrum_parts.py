@@ -43,10 +43,11 @@ def test_the_parabola_of_a_bell_is_exact(offset: float) -> None:
     assert parabola(bell, np.array([4]))[0] == pytest.approx(offset, abs=1e-12)
 
 
-def test_no_peak_is_interpolated_further_than_a_line() -> None:
+def test_no_peak_is_interpolated_further_than_a_line_or_a_bin() -> None:
     slope = np.exp(0.5 * np.arange(9.0) - 1e-6 * np.arange(9.0) ** 2)
     assert parabola(slope, np.array([4]))[0] == 1.0
     assert parabola(np.zeros(9), np.array([4]))[0] == 0.0
+    assert hann_ratio(10.0 ** np.arange(9.0), np.array([4]), 1)[0] == 1.0
 
 
 @pytest.mark.parametrize("padding", [1, 2, 4])
