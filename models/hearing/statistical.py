@@ -19,11 +19,11 @@ PEAK_SHARE: Final = 0.5  # a statistical ear is well within its converter's rang
 class StatisticalEar:
     """An ear known by its errors, not by its circuit.
 
-    Law: ``error = bias + glide exp(-t/tau) + run + pluck + reading * 10^((fresh - snr)/20)`` in cents; run, pluck and
-    reading are normal deviates, ``snr = fresh + level``, ``t`` runs from the pluck to the window's centre. The reading
-    is the mean pitch over the window, times ``1 - clock``, rounded to the resolution; some readings are octaves off or
-    lie anywhere. Errors are held within 2400 cents. Below the floor nothing is heard. Age of a reading on arrival: half
-    the window + computing + link; at most one hop more when used.
+    Law: ``error = bias + glide exp(-t/tau) + run + pluck + rest`` in cents; run, pluck and rest are normal deviates,
+    ``rest^2`` is on average ``wander^2 + reading^2 10^(-level/10)``, ``snr = fresh + level``, ``t`` runs from the pluck
+    to the window's centre. What is read is the mean pitch over the window, times ``1 - clock``, rounded to the
+    resolution; some readings are octaves off or lie anywhere. Errors are held within 2400 cents. Below the floor
+    nothing is heard. Age of a reading on arrival: half the window + computing + link; at most one hop more when used.
 
     Fails when: the real detector errs in ways that its spreads do not show (body resonances, hum, neighbours): let
     ``pegloop hear --fit`` measure the signal ear, string by string.
@@ -64,8 +64,11 @@ class StatisticalEar:
     pluck_cents: NonNegative
     """Standard deviation of the error that stays through a pluck: beats, glide, body."""
 
+    wander_cents: NonNegative
+    """Standard deviation of the error that changes from reading to reading without any noise: beats, rounding."""
+
     reading_cents: NonNegative
-    """Standard deviation of the error of one reading of a fresh pluck: noise."""
+    """Standard deviation of the error that noise adds to one reading of a fresh pluck."""
 
     fresh_snr_db: Annotated[float, Field(ge=0, le=120)]
     """Signal-to-noise ratio of a fresh pluck of usual level."""
@@ -118,7 +121,7 @@ class StatisticalEar:
             self.bias_cents
             + self.run_cents * draws.run_normal
             + self.pluck_cents * draws.pluck_normal
-            + self.reading_cents * fading * draws.reading_normal
+            + math.hypot(self.wander_cents, self.reading_cents * fading) * draws.reading_normal
         )
         if self.glide_cents:
             error += self.glide_cents * math.exp(-since_s / self.glide_s)
