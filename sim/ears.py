@@ -27,7 +27,7 @@ def build_ear(scenario: Scenario, string: str, streams: Streams | None, specimen
         converter=parts["converter"],
         processor=parts["processor"],
         listening=parts["listening"],
-        detector=_told(parts["detector"], scenario, string),
+        detector=told_by_rig(parts["detector"], scenario, string),
     )
 
 
@@ -43,7 +43,7 @@ def _voice(scenario: Scenario, string: str, streams: Streams | None, specimen: i
     return Voice(as_built(scenario, string, own), sound, colour(sound, stream))
 
 
-def _told(detector: Detector, scenario: Scenario, string: str) -> Detector:
+def told_by_rig(detector: Detector, scenario: Scenario, string: str) -> Detector:
     """Tell a detector what the firmware believes: where to search, and the nominal string's inharmonicity."""
     nominal = as_built(scenario, string, lambda key: 0.5)
     stiff = inharmonicity(nominal.bending_n, nominal.tension_at_hz(nominal.target_hz))

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from sim.cli.refused import Refused, unknown
 
 if TYPE_CHECKING:
-    from scenarios.schema import Scenario
+    from scenarios.schema import Hearing, Scenario
 
 Plugin = tuple[str, str, str]  # name, path, class
 PLUGIN = re.compile(r"([A-Za-z0-9][A-Za-z0-9_-]{0,31})=(.+):([A-Za-z_]\w*)")
@@ -23,7 +23,7 @@ def load(source: str, args: argparse.Namespace) -> "Scenario":
     from scenarios.errors import RigError
     from scenarios.load import load_rig
 
-    ear = getattr(args, "ear", "statistical")
+    ear: Hearing = getattr(args, "ear", "statistical")
     try:
         return load_rig(
             source, changes=tuple(args.changes), plugins=kinds(args), detectors=own_detectors(args), ear=ear

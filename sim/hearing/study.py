@@ -127,11 +127,14 @@ class NoiseRow:
     snr_db: Floats
     """Median over windows."""
     std_cents: Floats
-    """Standard deviation of the errors that are not gross, about each pluck's mean; nan without enough of them."""
+    """Standard deviation of what noise changes: each reading less that of the same window without noise, in windows
+    where neither is gross; nan with fewer than two."""
     bound_cents: Floats
     """Cramer-Rao bound, root mean square."""
     gross_share: Floats
     """Share of windows with a gross error or nothing heard."""
+    floor_cents: float
+    """Standard deviation of the errors without noise: glide, beats, clock and the detector's own."""
 
 
 @dataclass(frozen=True, slots=True)
