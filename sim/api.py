@@ -51,7 +51,8 @@ def run(
 ) -> RunResult:
     """Tune one string once and return the result; the rig's first strategy and string unless named.
 
-    ``ear`` is the one that a rig from a file listens with; a ``Scenario`` has been loaded with its own. Raises ``scenarios.load.RigError`` for a bad rig file and ``KeyError`` for an unknown strategy or string.
+    ``ear`` is the one that a rig from a file listens with; a ``Scenario`` has been loaded with its own. Raises
+    ``scenarios.load.RigError`` for a bad rig file and ``KeyError`` for an unknown strategy or string.
     """
     scenario = _scenario(rig, ear)
     chosen = strategy or scenario.strategies[0].name

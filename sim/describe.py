@@ -5,7 +5,7 @@ from collections.abc import Collection
 from dataclasses import dataclass, replace
 
 from models.units import nearest_note
-from scenarios.schema import Scenario
+from scenarios.schema import Range, Scenario
 from sim.build import Rig, build
 
 
@@ -90,10 +90,16 @@ def _hopeless(facts: Facts, rig: Rig) -> tuple[str, ...]:
     return tuple(found)
 
 
-def refusals(scenario: Scenario, chosen: Collection[str] | None = None) -> tuple[str, ...]:
-    """Return which strategies (all, or the chosen ones) the motor cannot follow, and why; empty when it follows all."""
+def refusals(
+    scenario: Scenario, chosen: Collection[str] | None = None, strings: Collection[str] | None = None
+) -> tuple[str, ...]:
+    """Return why the rig cannot be run; empty when it can.
+
+    Strategies (all, or the chosen ones) may ask for what the motor cannot do; strings (all, or those named) may be
+    beyond the signal ear.
+    """
     accepts: frozenset[type] = scenario.motor.kind.accepts
-    found = []
+    found = list(_deaf(scenario, strings))
     for strategy in scenario.strategies:
         if chosen is not None and strategy.name not in chosen:
             continue
@@ -103,3 +109,24 @@ def refusals(scenario: Scenario, chosen: Collection[str] | None = None) -> tuple
                 f"{strategy.name} asks the motor to {command.__name__.lower()}, which it cannot" for command in strange
             ]
     return tuple(found)
+
+
+def unheard(scenario: Scenario) -> tuple[str, ...]:
+    """Return a line when strings may start where readings are not believed; empty otherwise."""
+    acceptance = scenario.acceptance.nominal()
+    start = scenario.setting.values["start_cents"]
+    farthest = max(abs(start.low), abs(start.high)) if isinstance(start, Range) else abs(float(str(start)))
+    if "gate" not in acceptance.stages() or "fold" in acceptance.stages() or farthest <= acceptance.gate_cents:
+        return ()
+    return (
+        f"strings start up to {farthest:g} cents off; readings beyond {acceptance.gate_cents:g} cents are not believed "
+        "(acceptance.gate_cents)",
+    )
+
+
+def _deaf(scenario: Scenario, strings: Collection[str] | None) -> tuple[str, ...]:
+    if scenario.ear != "signal":
+        return ()
+    from sim.hearing.limits import deaf
+
+    return deaf(scenario, scenario.strings if strings is None else strings)

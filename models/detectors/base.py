@@ -52,3 +52,14 @@ def told(detector: Any, **known: float) -> Any:
     fields = getattr(detector, "__dataclass_fields__", {})
     wanted = {name: value for name, value in known.items() if name in fields}
     return replace(detector, **wanted) if wanted else detector
+
+
+def work_of(detector: Any, samples: int, rate_hz: float) -> Work | None:
+    """Return what an estimate of so many samples costs; None when a user's own detector does not say."""
+    found: Work | None = detector.work(samples, rate_hz) if hasattr(detector, "work") else None
+    return found
+
+
+def least_of(detector: Any, rate_hz: float) -> int:
+    """Return the shortest window that serves; 1 when a user's own detector does not say."""
+    return int(detector.least_samples(rate_hz)) if hasattr(detector, "least_samples") else 1

@@ -6,7 +6,7 @@ from typing import Final, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from models.detectors.base import Detector
+from models.detectors.base import Detector, work_of
 from models.hearing.base import EarChance, Heard, Window
 from models.hearing.circuit import Circuit
 from models.hearing.converter import Converter
@@ -107,15 +107,19 @@ class SignalEar:
 def signal_ear(
     scene: Scene, circuit: Circuit, converter: Converter, processor: Processor, listening: Listening, detector: Detector
 ) -> SignalEar:
-    """Return the ear of one string, with everything made ready that no window changes."""
+    """Return the ear of one string, with everything made ready that no window changes.
+
+    A detector that does not say what it costs is taken to cost no time.
+    """
     points, rate_hz = 2 * listening.window_samples, converter.rate_hz
+    work = work_of(detector, listening.window_samples, rate_hz)
     return SignalEar(
         scene=scene,
         circuit=circuit,
         converter=converter,
         listening=listening,
         detector=detector,
-        computing_s=processor.seconds(detector.work(listening.window_samples, rate_hz)),
+        computing_s=0.0 if work is None else processor.seconds(work),
         noise_v=circuit.folded_noise_v(points, rate_hz),
         burst_v=circuit.folded_burst_v(points, rate_hz),
     )

@@ -61,7 +61,7 @@ def _explain(add: Parser) -> None:
 def _check(add: Parser) -> None:
     add.add_argument("rig", metavar="RIG", nargs="?", help="rig file or ready rig")
     add.add_argument("--schema", action="store_true", help="print the JSON Schema of rig files instead")
-    _of_rigs(add)
+    _of_loops(add)
 
 
 def _run(add: Parser) -> None:

@@ -49,7 +49,7 @@ def _valid(args: argparse.Namespace, screen: Screen) -> "Scenario":
 
 def _found(scenario: "Scenario", args: argparse.Namespace) -> dict[str, Any]:
     from scenarios.slips import warnings
-    from sim.describe import describe, refusals
+    from sim.describe import describe, refusals, unheard
 
     facts = describe(scenario)
     of_strings = [line for each in facts for line in each.hopeless]
@@ -61,7 +61,7 @@ def _found(scenario: "Scenario", args: argparse.Namespace) -> dict[str, Any]:
         "strategies": [strategy.name for strategy in scenario.strategies],
         "strings": facts,
         "hopeless": [*of_strings, *refusals(scenario), *_faulty(scenario, args)],
-        "warnings": list(warnings(scenario)),
+        "warnings": [*warnings(scenario), *unheard(scenario)],
         "assumed": [asdict(each) for each in scenario.assumed],
     }
 

@@ -146,7 +146,8 @@ def _show(comparison: "Comparison", rigs: "Sequence[Scenario]", args: argparse.N
         screen.say(f"- {sentence}")
     screen.say()
     files = [rig for rig in args.rigs or ("default",) if not Path(rig).is_dir()]
-    where = ", ".join(f"pegloop check {shlex.quote(rig)}" for rig in files) or "--json"
+    ear = " --ear signal" if args.ear == "signal" else ""
+    where = ", ".join(f"pegloop check {shlex.quote(rig)}{ear}" for rig in files) or "--json"
     screen.say(f"{len(summary['assumed'])} values were assumed; all of them: {where}")
     screen.say(CHANCE)
     screen.say(f"Caution: {CAUTION}")

@@ -49,9 +49,9 @@ def _traces(scenario: "Scenario", args: argparse.Namespace) -> "dict[str, Trace]
 
     known = [strategy.name for strategy in scenario.strategies]
     names = chosen(args.strategy, known, "strategy") if args.strategy else (known[0],)
-    if cannot := refusals(scenario, names):
-        raise Refused(*cannot)
     string = chosen((args.string,) if args.string else None, scenario.strings, "string")[0]
+    if cannot := refusals(scenario, names, (string,)):
+        raise Refused(*cannot)
     return {name: trace_of(scenario, name, string, seed=args.seed) for name in names}
 
 

@@ -50,7 +50,7 @@ def known_names(kinds: Kinds) -> tuple[str, ...]:
 
 def as_part(detector: Detector) -> Part:
     """Return a detector as the part of a rig."""
-    names = [field.name for field in fields(detector)] if is_dataclass(detector) else []
+    names = tuple(field.name for field in fields(detector)) if is_dataclass(detector) else ()
     return Part("detector", type(detector), {name: getattr(detector, name) for name in names}, {})
 
 

@@ -56,8 +56,13 @@ class Cost(NamedTuple):
 
 def firmware(scenario: Scenario) -> Firmware:
     """Return the nominal firmware of a rig that was loaded with the signal ear."""
-    parts = [scenario.hearing[section].nominal() for section in ("converter", "listening", "processor")]
-    return Firmware(*parts, scenario.acceptance.nominal(), scenario.task.tolerance_cents)
+    return Firmware(
+        converter=scenario.hearing["converter"].nominal(),
+        listening=scenario.hearing["listening"].nominal(),
+        processor=scenario.hearing["processor"].nominal(),
+        acceptance=scenario.acceptance.nominal(),
+        tolerance_cents=scenario.task.tolerance_cents,
+    )
 
 
 def cell(name: str, detector: Detector, found: Measured, rig: Firmware) -> Cell:

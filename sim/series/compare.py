@@ -134,7 +134,9 @@ def _chosen(
 def _see_followed(entries: Sequence[_Entry], grid: Grid) -> None:
     """Raise ``ValueError`` when a chosen strategy gives commands that its rig's motor does not accept."""
     for entry, facts in zip(entries, grid.rigs, strict=True):
-        cannot = () if entry.scenario is None else refusals(entry.scenario, facts.chosen_strategies)
+        cannot = (
+            () if entry.scenario is None else refusals(entry.scenario, facts.chosen_strategies, facts.chosen_strings)
+        )
         if cannot:
             raise ValueError(f"{facts.name}: {'; '.join(cannot)}")
 

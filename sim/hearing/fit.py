@@ -1,0 +1,284 @@
+"""From readings of any ear to a statistical one: a table of its errors for each string, and the file that holds them.
+
+Errors are taken apart into nested variance components by the method of moments: half the mean squared difference of
+two readings of one pluck, of two plucks, of two specimens. For balanced data these are the estimates of an analysis of
+variance; gross and missed readings only leave pairs out.
+"""
+
+from collections.abc import Mapping
+from hashlib import sha256
+from typing import Final, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from models.hearing.statistical import WILDEST_CENTS, StatisticalEar
+from models.units import cents
+from scenarios.schema import Part, Range, Scenario, Value
+from sim.build import as_built, build
+from sim.hearing.listened import GROSS_CENTS, Floats, Listened, Sizes, listened
+from sim.seeds import Streams
+from sim.series.fingerprint import fingerprint
+from sim.series.store import versions
+
+SCAN_DB: Final = np.arange(0.0, -61.0, -6.0)  # levels at which floor and signal-to-noise ratio are looked for
+SCAN: Final = Sizes(30, 1, 1)
+LOWEST_SNR_DB: Final = 18.0  # of a fresh pluck; some windows later a note is near the level that is still believed
+LOWEST_DB: Final = -40.0  # a hundredth of the usual amplitude; softer plucks teach nothing
+HALF_HEARD: Final = 0.5  # share of readings at the floor, re the share at the usual level
+PERIODIC: Final = 0.5  # readings of less tell more about the detector than about the noise
+PADDINGS: Final = (1, 2, 4, 8)  # of a spectrum whose lines are read without interpolation
+ON_LINE: Final = 1e-9  # how far from a line a reading may lie, as a share of the pitch
+SIMILAR: Final = 1.5  # noise powers that differ less cannot tell noise from wandering
+DIGITS: Final = 4  # of a fitted value
+
+
+def levels_db(fresh_snr_db: float, many: int) -> Floats:
+    """Return levels of plucking, usual first, down to where a fresh pluck stands ``LOWEST_SNR_DB`` above the noise."""
+    return np.linspace(0.0, max(LOWEST_DB, min(0.0, LOWEST_SNR_DB - fresh_snr_db)), many)
+
+
+def fitted(scenario: Scenario, string: str, streams: Streams, sizes: Sizes, levels: int = 3) -> Part:
+    """Return the statistical ear of a string that errs as the rig's ear does, with the clock's range as a range.
+
+    It hears the pitch that the task means; what the detector adds to it is the bias.
+    """
+    scan = listened(scenario, string, streams, SCAN, SCAN_DB)
+    purity = purity_of(scan)
+    main = listened(scenario, string, streams, sizes, levels_db(purity.fresh_snr_db, levels), tuning=1)
+    step_hz = resolution_hz(main.pitch_hz, build(scenario, string).ear.window_s)
+    half_step_cents = 0.5 * cents(1.0 + step_hz / _target_hz(scenario, string), 1.0)
+    limit_cents = GROSS_CENTS + half_step_cents
+    values: dict[str, Value] = {
+        "hears": scenario.task.pitch,
+        **_timing(scenario, string),
+        **(_spreads(main, limit_cents, _glide_s(scenario, string)) if not step_hz else _hidden(scenario, string)),
+        "fresh_snr_db": purity.fresh_snr_db,
+        "floor_snr_db": floor_snr_db(scan, purity.fresh_snr_db),
+        **shares(main.error_cents, limit_cents),
+        "periodicity_most": purity.most,
+        "resolution_hz": step_hz,
+    }
+    kept: dict[str, Value] = {key: _rounded(value) for key, value in values.items()}
+    kept["clock_ppm"] = _clock_ppm(scenario, string)
+    return Part("ear", StatisticalEar, kept, dict.fromkeys(kept, "measured on the signal ear"))
+
+
+class Purity(NamedTuple):
+    """What periodicity tells of the noise: ``periodicity = most snr / (1 + snr)``."""
+
+    most: float
+    fresh_snr_db: float
+
+
+def purity_of(scan: Listened) -> Purity:
+    """Return the law of periodicity from readings at many levels: ``1 / p = (1 + 10^(-(fresh + level)/10)) / most``.
+
+    Least squares of the relative error over readings that are more periodic than not.
+    """
+    heard = (scan.periodicity > PERIODIC) & np.isfinite(scan.error_cents)
+    if np.unique(scan.level_db[heard]).size < 2:
+        return Purity(1.0, 0.0)
+    inverse, noise = 1.0 / scan.periodicity[heard], 10.0 ** (-scan.level_db[heard] / 10.0)
+    clean, slope = _straight(noise, inverse, 1.0 / inverse)
+    fresh_db = 10.0 * np.log10(clean / max(slope, 1e-12 * clean))
+    return Purity(float(min(1.0, 1.0 / clean)), float(np.clip(fresh_db, 0.0, 120.0)))
+
+
+def floor_snr_db(scan: Listened, fresh_snr_db: float) -> float:
+    """Return the signal-to-noise ratio at which half as many readings are heard as at the usual level.
+
+    The lowest ratio that was tried where more are heard at every level.
+    """
+    heard = np.isfinite(scan.error_cents).mean(axis=(1, 2, 3))
+    snr_db = fresh_snr_db + scan.level_db.mean(axis=(1, 2, 3))
+    wanted = HALF_HEARD * heard[0]
+    below = np.flatnonzero(heard < wanted)
+    if not below.size:
+        return float(np.clip(snr_db[-1], -20.0, 100.0))
+    first = int(below[0])
+    share = (wanted - heard[first]) / (heard[first - 1] - heard[first])
+    return float(np.clip(snr_db[first] + share * (snr_db[first - 1] - snr_db[first]), -20.0, 100.0))
+
+
+def resolution_hz(pitch_hz: Floats, window_s: float) -> float:
+    """Return the distance of the lines on which all readings lie, 0 when they lie between."""
+    heard = pitch_hz[np.isfinite(pitch_hz)]
+    for padding in PADDINGS:
+        step = 1.0 / (window_s * padding)
+        if heard.size and np.all(np.abs(heard / step - np.rint(heard / step)) * step < ON_LINE * heard):
+            return step
+    return 0.0
+
+
+def shares(error_cents: Floats, limit_cents: float) -> dict[str, float]:
+    """Return the share of missed readings and, of those heard, of octaves and wild ones, with the farthest of them."""
+    heard = error_cents[np.isfinite(error_cents)]
+    low, high = (np.abs(heard + octave) <= limit_cents for octave in (1200.0, -1200.0))
+    wild = (np.abs(heard) > limit_cents) & ~low & ~high
+    farthest = np.abs(heard[wild]).max(initial=0.0)
+    return {
+        "octave_low_share": _mean(low),
+        "octave_high_share": _mean(high),
+        "wild_share": _mean(wild),
+        "wild_cents": float(min(farthest, WILDEST_CENTS)) or 600.0,
+        "missed_share": 1.0 - heard.size / error_cents.size,
+    }
+
+
+class Moments(NamedTuple):
+    """Half the mean squared difference of two readings, as a variance in squared cents; nan without such a pair."""
+
+    reading: float
+    """Of one pluck."""
+    pluck: float
+    """Of different plucks of one specimen."""
+    specimen: float
+    """Of different specimens."""
+
+
+def moments(error: Floats) -> Moments:
+    """Return the nested moments of errors of shape (specimens, plucks, windows); nan where there is none.
+
+    Readings, plucks and specimens of variances r, p, s give ``r``, ``r + p`` and ``r + p + s`` on average.
+    Source: Searle, Casella & McCulloch 1992, Variance Components, section 3.6, as differences.
+    """
+    middle = error - (np.nanmean(error) if np.isfinite(error).any() else 0.0)  # keeps the squares small
+    in_pluck = _pairs(middle, (2,))
+    in_specimen = _pairs(middle, (1, 2))
+    everywhere = _pairs(middle, (0, 1, 2))
+    return Moments(_half(in_pluck), _half(in_specimen - in_pluck), _half(everywhere - in_specimen))
+
+
+def _pairs(error: Floats, within: tuple[int, ...]) -> Floats:
+    """Return the sum of squared differences of all pairs within groups, and how many pairs there are."""
+    count = np.isfinite(error).sum(axis=within)
+    total, squares = np.nansum(error, axis=within), np.nansum(error**2, axis=within)
+    return np.array([(count * squares - total**2).sum(), (count * (count - 1) / 2.0).sum()])
+
+
+def _half(pairs: Floats) -> float:
+    return float(pairs[0] / (2.0 * pairs[1])) if pairs[1] else np.nan
+
+
+def _spreads(main: Listened, limit_cents: float, glide_s: float) -> dict[str, float]:
+    """Return bias, glide and the spreads of run, pluck, wandering and noise."""
+    sound = main.sound(limit_cents)
+    bias, glide = _drift(sound, main.since_s, glide_s)
+    rest = sound - bias - glide * np.exp(-main.since_s / glide_s)
+    each = [moments(level) for level in rest]
+    noise = [float(np.mean(10.0 ** (-level / 10.0))) for level in main.level_db]
+    wander, reading = _noise_apart(np.array([found.reading for found in each]), np.array(noise))
+    weights = np.array([1.0 / found.specimen**2 if found.specimen > 0.0 else 0.0 for found in each])
+    return {
+        "bias_cents": bias,
+        "glide_cents": glide,
+        "glide_s": glide_s,
+        "run_cents": _root(np.array([found.specimen - found.pluck for found in each]), weights),
+        "pluck_cents": _root(np.array([found.pluck - found.reading for found in each]), weights),
+        "wander_cents": wander,
+        "reading_cents": reading,
+    }
+
+
+def _drift(sound: Floats, since_s: Floats, glide_s: float) -> tuple[float, float]:
+    """Return bias and glide from the mean error against time since the pluck."""
+    windows = np.flatnonzero(np.isfinite(sound).any(axis=(0, 1, 2)))
+    if not windows.size:
+        return 0.0, 0.0
+    means = np.nanmean(sound[..., windows], axis=(0, 1, 2))
+    if windows.size == 1:
+        return float(np.clip(means[0], -100.0, 100.0)), 0.0
+    bias, glide = _straight(np.exp(-since_s[windows] / glide_s), means, np.ones(len(means)))
+    return float(np.clip(bias, -100.0, 100.0)), float(np.clip(glide, -200.0, 200.0))
+
+
+def _noise_apart(variance: Floats, noise: Floats) -> tuple[float, float]:
+    """Return the spreads of wandering and of noise: ``variance = wander^2 + reading^2 noise``, level by level.
+
+    Neither is below 0. Levels that are too much alike count as noise.
+    """
+    known = np.isfinite(variance) & (variance > 0.0)
+    if not known.any():
+        return 0.0, 0.0
+    variance, noise = variance[known], noise[known]
+    alone = float(np.mean(noise / variance) / np.mean((noise / variance) ** 2))
+    if noise.max() < SIMILAR * noise.min():
+        return 0.0, alone**0.5
+    wander, reading = _straight(noise, variance, 1.0 / variance)
+    if wander < 0.0:
+        return 0.0, alone**0.5
+    if reading < 0.0:
+        return float(np.mean(1.0 / variance) / np.mean(1.0 / variance**2)) ** 0.5, 0.0
+    return wander**0.5, reading**0.5
+
+
+def _straight(x: Floats, y: Floats, weights: Floats) -> tuple[float, float]:
+    """Return a and b of the least squares of ``weights (y - a - b x)``."""
+    found = np.linalg.lstsq(np.stack([weights, weights * x], axis=1), weights * y, rcond=None)[0]
+    return float(found[0]), float(found[1])
+
+
+def _root(variance: Floats, weights: Floats) -> float:
+    """Return the root of a weighted mean of variances, 0 where it is negative or unknown."""
+    known = np.isfinite(variance) & (weights > 0.0)
+    return float(max(0.0, np.average(variance[known], weights=weights[known]))) ** 0.5 if known.any() else 0.0
+
+
+def _hidden(scenario: Scenario, string: str) -> dict[str, float]:
+    """Return no spread at all: of readings that lie on lines, the rounding is the error, and hides what is smaller."""
+    names = ("bias_cents", "glide_cents", "run_cents", "pluck_cents", "wander_cents", "reading_cents")
+    return {**dict.fromkeys(names, 0.0), "glide_s": _glide_s(scenario, string)}
+
+
+def _timing(scenario: Scenario, string: str) -> dict[str, float]:
+    ear = build(scenario, string).ear
+    return {name: getattr(ear, name) for name in ("window_s", "hop_s", "skip_s", "computing_s", "link_s")}
+
+
+def _glide_s(scenario: Scenario, string: str) -> float:
+    """Return the sound's own time constant: it is too much like a bias to be measured."""
+    part = scenario.sounds[string] if scenario.sounds else scenario.ears[string]
+    return float(part.nominal().glide_s)
+
+
+def _clock_ppm(scenario: Scenario, string: str) -> Value:
+    part = scenario.hearing["converter"] if scenario.ear == "signal" else scenario.ears[string]
+    return part.values["clock_ppm"]
+
+
+def _target_hz(scenario: Scenario, string: str) -> float:
+    return as_built(scenario, string, lambda key: 0.5).target_hz
+
+
+def _mean(flags: NDArray[np.bool_]) -> float:
+    return float(np.mean(flags)) if flags.size else 0.0
+
+
+def _rounded(value: Value) -> Value:
+    return float(f"{value:.{DIGITS}g}") if isinstance(value, float) else value
+
+
+def to_toml(scenario: Scenario, ears: Mapping[str, Part], seed: int, sizes: Sizes, levels: int = 3) -> str:
+    """Return the file that ``[ear] file`` names: provenance, then a table of every value for each string."""
+    readings = levels * sizes.readings()
+    head = [
+        "# Statistical ear, measured on the signal ear by pegloop hear --fit. Use it in a rig file:",
+        '#   [ear]\n#   file = "name of this file"',
+        f"# pegloop {versions()['pegloop']}, seed {seed}, {readings} readings a string: {sizes.specimens} specimens,",
+        f"# {sizes.plucks} plucks at each of {levels} levels, {sizes.windows} windows in a row after each",
+        f"# rig: {scenario.name!a}",
+        f"# sha256 of its text: {sha256(scenario.text.encode()).hexdigest()}",
+        f"# sha256 of its data: {fingerprint(scenario)}",
+    ]
+    return "\n".join([*head, *(_table(string, ear) for string, ear in ears.items()), ""])
+
+
+def _table(string: str, ear: Part) -> str:
+    return "\n".join([f'\n[ear_by_string."{string}"]', *(f"{key} = {_toml(raw)}" for key, raw in ear.values.items())])
+
+
+def _toml(value: Value) -> str:
+    if isinstance(value, Range):
+        return f"{{ low = {value.low!r}, high = {value.high!r} }}"
+    return f'"{value}"' if isinstance(value, str) else repr(value)
