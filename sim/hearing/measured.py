@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from models.detectors.base import Detector
 from models.hearing.acceptance import Acceptance, Accepting
 from models.hearing.base import Heard
+from models.messages import Estimate
 from models.units import CENTS_PER_OCTAVE, cents
 from scenarios.schema import Scenario
 from sim.build import build
@@ -65,10 +66,19 @@ class _Reader(NamedTuple):
         accepting, off_cents = Accepting(self.acceptance, target_hz), cents(pluck.truth_hz, target_hz)
         found = []
         for take in takes:
-            estimate = self.detector.estimate(take.recorded.samples, pluck.ear.converter.rate_hz)
+            estimate = self._estimate(take, pluck.ear.converter.rate_hz)
             heard = Heard(estimate, False, take.recorded.peak_share, take.recorded.clipped_share)
             accepted = accepting.take(heard, PLUCK)
             found.append((pluck.error_cents(estimate.pitch_hz), math.nan if accepted is None else accepted - off_cents))
+        return found
+
+    def _estimate(self, take: Take, rate_hz: float) -> Estimate:
+        try:
+            found = Estimate(*self.detector.estimate(take.recorded.samples, rate_hz))
+        except Exception as error:  # a user's detector may raise whatever it likes
+            raise ValueError(f"{type(self.detector).__name__}.estimate: {type(error).__name__}: {error}") from error
+        if found.pitch_hz is not None and not 0.0 < found.pitch_hz < math.inf:
+            raise ValueError(f"{type(self.detector).__name__}.estimate: a pitch of {found.pitch_hz} Hz is none")
         return found
 
 

@@ -1,0 +1,102 @@
+"""What a study of hearing says in sentences: does the rig's own detector serve, which is best, what would help."""
+
+from collections.abc import Sequence
+from typing import Final
+
+from sim.hearing.study import SERVES, Cell
+from sim.hearing.trials import EFFORT, Cure, badness, best_of
+from sim.views.numbers import number
+
+INSTEAD: Final = "95 of 100 accepted readings"
+
+
+def advice(cells: Sequence[Cell], own: str, cures: Sequence[Cure], tolerance_cents: float) -> list[str]:
+    """Return the sentences of a study, the rig's own detector first."""
+    mine = [each for each in cells if each.detector == own]
+    return [_own(own, mine, tolerance_cents), _best(cells), *_cures(cures)]
+
+
+def _own(own: str, mine: Sequence[Cell], tolerance_cents: float) -> str:
+    failing = [each for each in mine if each.verdict != SERVES]
+    wanted = f"tolerance {number(tolerance_cents)}"
+    if not failing:
+        worst = worst_of(mine)
+        return (
+            f"{own}, the rig's own detector, serves on {_listed([each.string for each in mine])}: {INSTEAD} lie within "
+            f"{number(worst.p95_cents)} cents or less ({wanted}); {worst.string} is the worst."
+        )
+    serving = [each.string for each in mine if each.verdict == SERVES]
+    but = f"serves on {_listed(serving)}, but fails on" if serving else "fails on"
+    return f"{own}, the rig's own detector, {but} {_listed([_failure(each) for each in failing])}; {wanted} cents."
+
+
+def _failure(cell: Cell) -> str:
+    said = f"95 % within {number(cell.p95_cents)} cents" if cell.accepted else "nothing accepted"
+    return f"{cell.string} ({cell.verdict}, {said})"
+
+
+def best_for_all(cells: Sequence[Cell]) -> tuple[str, Cell] | None:
+    """Return the detector that fits and serves best on its worst string, with that string's cell; None without one."""
+    by_detector = {name: [each for each in cells if each.detector == name] for name in _names(cells)}
+    worst = {
+        name: worst_of(found)
+        for name, found in by_detector.items()
+        if all(each.fits is not False and each.accepted for each in found)
+    }
+    return min(worst.items(), key=lambda item: badness(item[1]), default=None)
+
+
+def worst_of(cells: Sequence[Cell]) -> Cell:
+    """Return the worst cell of one detector."""
+    return max(cells, key=badness)
+
+
+def _best(cells: Sequence[Cell]) -> str:
+    by_string = {string: best_of([each for each in cells if each.string == string]) for string in _strings(cells)}
+    names = {string: each.detector if each else "none" for string, each in by_string.items()}
+    groups = [f"{name} on {_listed([s for s in names if names[s] == name])}" for name in dict.fromkeys(names.values())]
+    whole = best_for_all(cells)
+    told = (
+        "none fits on all strings."
+        if whole is None
+        else f"{whole[0]} (95 % within {number(whole[1].p95_cents)} cents on {whole[1].string}, its worst string)."
+    )
+    return f"Best of those that fit the processor: {_listed(groups)}; for the whole instrument {told}"
+
+
+def _cures(cures: Sequence[Cure]) -> list[str]:
+    """Return a sentence for each set of changes, with the strings that it is for."""
+    groups: dict[tuple[tuple[str, ...], bool], list[Cure]] = {}
+    for each in cures:
+        groups.setdefault((each.best.changes, each.best.serves()), []).append(each)
+    return [_cured(changes, serves, group) for (changes, serves), group in groups.items()]
+
+
+def _cured(changes: tuple[str, ...], serves: bool, group: Sequence[Cure]) -> str:
+    strings = _listed([each.before.cell.string for each in group])
+    trial = f"(tried on {EFFORT.specimens} machines, {EFFORT.plucks} plucks each)"
+    if not changes:
+        return f"On {strings} no change that was tried helps {trial}."
+    result = _listed([_change(each) for each in group])
+    what = f"On {strings}, {_listed(changes)}"
+    if serves:
+        return f"{what} would make it serve: {result} {trial}."
+    return f"{what} would help most, and not enough: {result} {trial}."
+
+
+def _change(cure: Cure) -> str:
+    before, after = cure.before.cell, cure.best.cell
+    was = f"{number(before.p95_cents)}" if before.accepted else "nothing heard"
+    return f"{before.string} within {number(after.p95_cents)} cents instead of {was}"
+
+
+def _names(cells: Sequence[Cell]) -> list[str]:
+    return list(dict.fromkeys(each.detector for each in cells))
+
+
+def _strings(cells: Sequence[Cell]) -> list[str]:
+    return list(dict.fromkeys(each.string for each in cells))
+
+
+def _listed(words: Sequence[str]) -> str:
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
