@@ -13,15 +13,15 @@ from sim.cli.screen import Screen, clean
 if TYPE_CHECKING:
     from models.detectors.base import Detector
     from scenarios.schema import Scenario
-    from sim.hearing.listener import Listener, Target
+    from sim.hearing.listener import Target
     from sim.hearing.recording import Recording
 
-ALL = "all"
-OF_RIG = "rig's own"  # name of the rig's detector where the library has none like it
+DEFAULT_RIG = "default"  # its detector is the library's default
 
 
 def answer(args: argparse.Namespace, screen: Screen) -> int:
     """Hear the recording, tell each reading and the accepted pitch; with ``--out`` write JSON and plot."""
+    from sim.hearing.listener import of_rig, usual
     from sim.hearing.recording import hear, plain
     from sim.hearing.wave import WaveError, read
 
@@ -29,8 +29,8 @@ def answer(args: argparse.Namespace, screen: Screen) -> int:
         raise Refused("--set and --controller change a rig: name one, such as default")
     scenario = load(args.rig, args) if args.rig else None
     target = _target(args.target, scenario)
-    listener = _listener(scenario, target)
-    detectors = _detectors(args, scenario, listener)
+    listener = of_rig(scenario, target) if scenario else usual()
+    detectors = _detectors(args, scenario)
     try:
         found = hear(args.wav, read(Path(args.wav)), listener, detectors, target)
     except WaveError as fault:
@@ -54,37 +54,18 @@ def _target(text: str | None, scenario: "Scenario | None") -> "Target | None":
         raise Refused(f"--target: {error}; hertz are written as '82.4 Hz'") from None
 
 
-def _listener(scenario: "Scenario | None", target: "Target | None") -> "Listener":
-    from sim.hearing.listener import of_rig, usual
+def _detectors(args: argparse.Namespace, scenario: "Scenario | None") -> "Mapping[str, Detector]":
+    """Return the detectors that were asked for; without names the rig's or the library's own, and the user's."""
+    from sim.hearing.candidates import ALL, candidates, known_names
 
-    return of_rig(scenario, target) if scenario else usual()
-
-
-def _detectors(args: argparse.Namespace, scenario: "Scenario | None", listener: "Listener") -> "Mapping[str, Detector]":
-    """Return the detectors that were asked for by name; the rig's or the library's own, and the user's, if none."""
-    from scenarios.library import default, part_names
-    from sim.hearing.listener import detector_of
-
-    own = own_detectors(args)
-    known = {name: detector_of(name) for name in part_names()["detector"]} | {
-        name: _built(name, kind) for name, kind in own.items()
-    }
-    if scenario is None:
-        first = default("detector")
-    else:
-        detector = scenario.hearing["detector"].nominal()
-        first = next((name for name, each in known.items() if each == detector), OF_RIG)
-        known[first] = detector
-    asked = (first, *own) if args.detectors is None else args.detectors
-    return {name: known[name] for name in (chosen(None if asked == (ALL,) else asked, known, "detector"))}
-
-
-def _built(name: str, kind: type) -> "Detector":
+    kinds, wanted = own_detectors(args), args.detectors
+    chosen(wanted, known_names(kinds), "detector")
     try:
-        made: Detector = kind()
-    except Exception as error:  # a user's class may raise anything
-        raise Refused(f"--detector {name}: cannot be made without parameters: {str(error).splitlines()[0]}") from None
-    return made
+        found = candidates(scenario or load(DEFAULT_RIG, args), tuple(kinds) if wanted is None else wanted, kinds)
+    except ValueError as error:
+        raise Refused(f"--detector {error}") from None
+    names = tuple(found) if wanted is None or ALL in wanted else dict.fromkeys(wanted)
+    return {name: found[name] for name in names}
 
 
 def _tell(found: "Recording", screen: Screen) -> None:

@@ -96,12 +96,6 @@ def target_of(text: str, a4_hz: float) -> Target:
     return Target(text, target_hz(text, a4_hz))
 
 
-def detector_of(name: str) -> Detector:
-    """Return a detector of the library. Raises ``KeyError`` for a name that it lacks."""
-    found: Detector = _library("detector", name).nominal()
-    return found
-
-
 def aimed(detector: Detector, listener: Listener, target: Target | None) -> Detector:
     """Return a detector that was told inharmonicity and, with a target and a gate, where to search."""
     search = listener.acceptance.search_hz(target.hz) if target else None
@@ -116,7 +110,7 @@ def without_target(acceptance: Acceptance) -> Acceptance:
     return replace(acceptance, order=" ".join(stages))
 
 
-def _library(section: str, name: str | None = None) -> Part:
-    found = library.part(section, name or library.default(section))
+def _library(section: str) -> Part:
+    found = library.part(section, library.default(section))
     values = {key: sourced.value for key, sourced in found.values.items()}
     return Part(section, library.component_class(section, found.kind), values, {})

@@ -18,24 +18,25 @@ LEVEL_S: Final = 0.5  # the loudest such stretch sets the level
 BLOCK_S: Final = 1.0  # sound that goes through the circuit at a time
 MARGIN_S: Final = 0.5  # sound before and after: a corner of 5 Hz forgets all but 1e-6 in it
 FINER: Final = 8  # instants between two samples, so that a cubic errs by less than 1e-3 at the highest frequency
+STEPS: Final = 512.0  # full scale of an ideal input, as of 10 bits; its steps are not rounded
 FULL: Final = 0.999  # of full scale: a sample that was cut
 
 
 def played(wave: Wave, listener: Listener) -> Floats:
-    """Return the sound at the converter's instants, volts re rest for a rig, full scale = 1 without one."""
+    """Return the sound at the converter's instants, volts re rest for a rig, steps without one."""
     sound = wave.samples - wave.samples.mean()
     if listener.ear is None:
-        return _resampled(sound, wave.rate_hz, listener.rate_hz)
+        return STEPS * _resampled(sound, wave.rate_hz, listener.rate_hz)
     loudest = loudest_rms(sound, round(LEVEL_S * wave.rate_hz))
     scale = pressure_pa(listener.level_db_spl) / loudest if loudest else 0.0
     return volts(scale * sound, wave.rate_hz, listener.ear)
 
 
 def recorded(window: Floats, listener: Listener) -> Recorded:
-    """Return a window of what ``played`` returned as whole steps, or as it is behind an ideal input."""
+    """Return a window of what ``played`` returned: converted by a rig, as it is behind an ideal input."""
     if listener.ear is not None:
         return listener.ear.converted(window)
-    heights = np.abs(window)
+    heights = np.abs(window) / STEPS
     return Recorded(window - window.mean(), float(heights.max()), float(np.mean(heights >= FULL)))
 
 
