@@ -4,7 +4,7 @@ Works through the seam of every ear. A specimen's string rests within 50 cents o
 that errors which depend on where the pitch lies between two lines or two lags come out as a spread.
 """
 
-from typing import Final, NamedTuple
+from typing import Any, Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -105,4 +105,5 @@ def _reading(rig: Rig, instrument: Instrument, window: Window, chance: Chance) -
 
 def clock_ppm(ear: Ear) -> float:
     """Return how much the clock of an ear runs fast."""
-    return float(getattr(ear, "converter", ear).clock_ppm)
+    part: Any = getattr(ear, "converter", ear)
+    return float(part.clock_ppm)

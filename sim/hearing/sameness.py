@@ -83,14 +83,18 @@ def cells(
     own = listened(scenario, string, streams, sizes, at_db).error_cents
     other = [listened(measured, string, streams, sizes, at_db, tuning).error_cents for tuning in range(TUNINGS)]
     return [
-        Cell(string, float(level_db), sizes.readings(), differences(first, second))
-        for level_db, first, second in zip(at_db, own, np.concatenate(other, axis=2), strict=True)
+        Cell(string, float(at_db[level]), sizes.readings(), differences(own[level], [each[level] for each in other]))
+        for level in range(levels)
     ]
 
 
-def differences(own: Floats, other: Floats) -> tuple[Difference, ...]:
-    """Return the second ear against the first on the same specimens; errors of shape (specimens, plucks, windows)."""
-    first, second = sums(own), sums(other)
+def differences(own: Floats, others: Sequence[Floats]) -> tuple[Difference, ...]:
+    """Return the second ear, tuning by tuning, against the first on the same specimens.
+
+    Errors have the shape (specimens, plucks, windows).
+    """
+    first = sums(own)
+    second = np.sum([sums(other) for other in others], axis=0)
     spread = float(_spread(first.sum(axis=0)[None])[0])
     bias_margin = max(BIAS_CENTS, BIAS_SHARE * spread)
     return (
