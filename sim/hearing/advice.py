@@ -1,13 +1,15 @@
 """What a study of hearing says in sentences: does the rig's own detector serve, which is best, what would help."""
 
+import math
 from collections.abc import Sequence
 from typing import Final
 
+from sim.hearing.cells import GROSS_CENTS
 from sim.hearing.study import SERVES, Cell
 from sim.hearing.trials import EFFORT, Cure, badness, best_of
 from sim.views.numbers import number
 
-INSTEAD: Final = "95 of 100 accepted readings"
+MOST: Final = "95 of 100 accepted readings"
 
 
 def advice(cells: Sequence[Cell], own: str, cures: Sequence[Cure], tolerance_cents: float) -> list[str]:
@@ -22,17 +24,18 @@ def _own(own: str, mine: Sequence[Cell], tolerance_cents: float) -> str:
     if not failing:
         worst = worst_of(mine)
         return (
-            f"{own}, the rig's own detector, serves on {_listed([each.string for each in mine])}: {INSTEAD} lie within "
-            f"{number(worst.p95_cents)} cents or less ({wanted}); {worst.string} is the worst."
+            f"{own}, the rig's own detector, serves on {_listed([each.string for each in mine])}: {MOST} lie within "
+            f"{_cents(worst)} cents on {worst.string}, the worst of them ({wanted})."
         )
     serving = [each.string for each in mine if each.verdict == SERVES]
     but = f"serves on {_listed(serving)}, but fails on" if serving else "fails on"
-    return f"{own}, the rig's own detector, {but} {_listed([_failure(each) for each in failing])}; {wanted} cents."
+    told = _listed([f"{each.string} ({each.verdict}: {_cents(each)})" for each in failing])
+    return f"{own}, the rig's own detector, {but} {told}, in cents that {MOST} stay below; {wanted}."
 
 
-def _failure(cell: Cell) -> str:
-    said = f"95 % within {number(cell.p95_cents)} cents" if cell.accepted else "nothing accepted"
-    return f"{cell.string} ({cell.verdict}, {said})"
+def _cents(cell: Cell) -> str:
+    """Return what 95 of 100 accepted readings stay below, rounded up so that what fails never looks like the limit."""
+    return number(math.ceil(100.0 * cell.p95_cents) / 100.0, 4) if cell.accepted else "none"
 
 
 def best_for_all(cells: Sequence[Cell]) -> tuple[str, Cell] | None:
@@ -52,15 +55,15 @@ def worst_of(cells: Sequence[Cell]) -> Cell:
 
 
 def _best(cells: Sequence[Cell]) -> str:
-    by_string = {string: best_of([each for each in cells if each.string == string]) for string in _strings(cells)}
+    sound = [each for each in cells if not each.p95_cents > GROSS_CENTS]
+    by_string = {string: best_of([each for each in sound if each.string == string]) for string in _strings(cells)}
     names = {string: each.detector if each else "none" for string, each in by_string.items()}
     groups = [f"{name} on {_listed([s for s in names if names[s] == name])}" for name in dict.fromkeys(names.values())]
     whole = best_for_all(cells)
-    told = (
-        "none fits on all strings."
-        if whole is None
-        else f"{whole[0]} (95 % within {number(whole[1].p95_cents)} cents on {whole[1].string}, its worst string)."
-    )
+    told = "none can be heard on all strings."
+    if whole is not None:
+        nearest = whole[0] if whole[1].verdict == SERVES else f"none serves; {whole[0]} comes nearest"
+        told = f"{nearest} ({_cents(whole[1])} cents on {whole[1].string}, its worst string)."
     return f"Best of those that fit the processor: {_listed(groups)}; for the whole instrument {told}"
 
 
@@ -85,9 +88,7 @@ def _cured(changes: tuple[str, ...], serves: bool, group: Sequence[Cure]) -> str
 
 
 def _change(cure: Cure) -> str:
-    before, after = cure.before.cell, cure.best.cell
-    was = f"{number(before.p95_cents)}" if before.accepted else "nothing heard"
-    return f"{before.string} within {number(after.p95_cents)} cents instead of {was}"
+    return f"{cure.before.cell.string} {_cents(cure.best.cell)} cents instead of {_cents(cure.before.cell)}"
 
 
 def _names(cells: Sequence[Cell]) -> list[str]:

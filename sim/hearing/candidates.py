@@ -1,7 +1,6 @@
 """Which detectors a study looks at: the rig's own, parts of the library, and a user's own classes."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import fields, is_dataclass
 from typing import Any, Final
 
 from models.detectors.base import Detector
@@ -50,7 +49,7 @@ def known_names(kinds: Kinds) -> tuple[str, ...]:
 
 def as_part(detector: Detector) -> Part:
     """Return a detector as the part of a rig."""
-    names = tuple(field.name for field in fields(detector)) if is_dataclass(detector) else ()
+    names = getattr(detector, "__dataclass_fields__", {})
     return Part("detector", type(detector), {name: getattr(detector, name) for name in names}, {})
 
 
@@ -66,7 +65,7 @@ def breach(name: str, detector: Detector) -> str | None:
 def _from_library(name: str) -> Detector:
     part = library.part("detector", name)
     values = {key: each.value for key, each in part.values.items()}
-    found: Detector = library.component_class("detector", part.kind)(**values)
+    found: Detector = Part("detector", library.component_class("detector", part.kind), values, {}).nominal()
     return found
 
 

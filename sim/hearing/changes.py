@@ -24,6 +24,7 @@ def changes(other: tuple[str, Detector] | None) -> dict[str, Change]:
         found[f"{name} as detector"] = lambda scenario: _hearing(scenario, "detector", as_part(detector))
     return {
         **found,
+        "a window half as long": _half_window,
         "a window twice as long": _window,
         "a sample rate twice as high, window and hop in seconds kept": _rate,
         "a crystal as clock": _crystal,
@@ -40,6 +41,10 @@ def _gate(scenario: Scenario) -> Scenario | None:
 
 def _window(scenario: Scenario) -> Scenario | None:
     return _changed(scenario, "listening", window_samples=2 * scenario.hearing["listening"].nominal().window_samples)
+
+
+def _half_window(scenario: Scenario) -> Scenario | None:
+    return _changed(scenario, "listening", window_samples=scenario.hearing["listening"].nominal().window_samples // 2)
 
 
 def _rate(scenario: Scenario) -> Scenario | None:

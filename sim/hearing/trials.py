@@ -12,6 +12,7 @@ from sim.hearing.measured import Effort, measure
 from sim.hearing.study import SERVES, Cell
 
 EFFORT: Final = Effort(specimens=10, plucks=2, windows=3)
+WORTH: Final = 0.9  # errors that remain after a change that is worth it; estimate
 MOST_TOGETHER: Final = 3
 """Changes that are tried together when none serves alone."""
 
@@ -67,7 +68,13 @@ def _one_more(
             return trial, changed
         helped.append((trial, changed))
     found = min(helped, key=lambda pair: badness(pair[0].cell), default=None)
-    return found if found is not None and badness(found[0].cell) < badness(best.cell) else None
+    return found if found is not None and _helps(found[0].cell, best.cell) else None
+
+
+def _helps(after: Cell, before: Cell) -> bool:
+    """Return whether a change is worth its words: another kind of failure, or clearly smaller errors."""
+    (rank_after, p95_after), (rank_before, p95_before) = badness(after), badness(before)
+    return rank_after < rank_before or (rank_after == rank_before and p95_after < WORTH * p95_before)
 
 
 def _trial(words: tuple[str, ...], scenario: Scenario, string: str, seed: int) -> Trial:

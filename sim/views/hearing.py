@@ -47,9 +47,9 @@ def summary(study: Study) -> Table:
     """Return what each detector costs, how long it takes, and on how many strings it serves."""
     rows = tuple(_summed(study, name) for name in study.detectors)
     columns = (
-        "detector", "s to a\nreading", "memory\nbytes", "time\nms", "fits", "serves\non", "95 % of worst\nstring, cents",
+        "detector", "s to a\nreading", "memory\nbytes", "time\nms", "fits", "serves\non", "95 % on worst\nstring",
     )  # fmt: skip
-    return Table(f"All strings; tolerance {number(study.tolerance_cents)} cents", columns, rows)
+    return Table(f"All strings, in cents; tolerance {number(study.tolerance_cents)}", columns, rows)
 
 
 def _summed(study: Study, name: str) -> tuple[str, ...]:
