@@ -65,10 +65,10 @@ def evaluate(scenarios: Sequence[Scenario], item: Item, seed: int) -> np.void:
     return found
 
 
-def trace_of(
+def record_of(
     scenario: Scenario, strategy: str, string: str, *, seed: int = 1, specimen: int = 0, tuning: int = 0
-) -> Trace:
-    """Run one tuning of one string and return all that happened; the same run as in a series of that seed.
+) -> Record:
+    """Run one tuning of one string and return its record; the same run as in a series of that seed.
 
     Raises ``KeyError`` for a strategy or a string that the scenario lacks.
     """
@@ -76,4 +76,16 @@ def trace_of(
     if strategy not in strategies or string not in scenario.strings:
         raise KeyError(strategy if strategy not in strategies else string)
     item = Item(0, strategies.index(strategy), tuple(scenario.strings).index(string), specimen, tuning)
-    return trace(Bench((scenario,), seed).record(item))
+    return Bench((scenario,), seed).record(item)
+
+
+def trace_of(
+    scenario: Scenario, strategy: str, string: str, *, seed: int = 1, specimen: int = 0, tuning: int = 0
+) -> Trace:
+    """Return all that happened in the run of ``record_of``. Raises ``KeyError`` like it."""
+    return trace(record_of(scenario, strategy, string, seed=seed, specimen=specimen, tuning=tuning))
+
+
+def chance_of(string: str, *, seed: int = 1, specimen: int = 0, tuning: int = 0) -> Chance:
+    """Return the chance that the run of ``record_of`` met, from its start."""
+    return Chance(Streams(seed), string, run_key(specimen, tuning))

@@ -14,6 +14,7 @@ from sim.views.numbers import number
 
 if TYPE_CHECKING:
     from scenarios.schema import Scenario
+    from sim.loop import Record
     from sim.trace import Trace
 
 SHOWN = (
@@ -29,7 +30,8 @@ def answer(args: argparse.Namespace, screen: Screen) -> int:
         raise Refused("--hide-truth and --out: the files of --out show the truth; leave one of them out")
     scenario = load(args.rig, args)
     folder = empty_folder(args.out) if args.out else None
-    traces = _traces(scenario, args)
+    records = _records(scenario, args)
+    traces = _traces(records)
     results = {name: result(trace, hide_truth=args.hide_truth) for name, trace in traces.items()}
     if args.json:
         screen.json(_json(results))
@@ -38,21 +40,29 @@ def answer(args: argparse.Namespace, screen: Screen) -> int:
             _tell(name, trace, results[name], args, screen)
     if folder:
         _write(folder, traces, results, screen)
+        if args.ear == "signal":
+            _write_sound(folder, records, args.seed, screen)
     elif not args.json and not args.hide_truth:
         screen.talk("Its timeline as a picture: add --out DIR")
     return 3 if any(trace.outcome.name == "CRASHED" for trace in traces.values()) else 0
 
 
-def _traces(scenario: "Scenario", args: argparse.Namespace) -> "dict[str, Trace]":
+def _records(scenario: "Scenario", args: argparse.Namespace) -> "dict[str, Record]":
     from sim.describe import refusals
-    from sim.evaluate import trace_of
+    from sim.evaluate import record_of
 
     known = [strategy.name for strategy in scenario.strategies]
     names = chosen(args.strategy, known, "strategy") if args.strategy else (known[0],)
     string = chosen((args.string,) if args.string else None, scenario.strings, "string")[0]
     if cannot := refusals(scenario, names, (string,)):
         raise Refused(*cannot)
-    return {name: trace_of(scenario, name, string, seed=args.seed) for name in names}
+    return {name: record_of(scenario, name, string, seed=args.seed) for name in names}
+
+
+def _traces(records: "dict[str, Record]") -> "dict[str, Trace]":
+    from sim.corners import trace
+
+    return {name: trace(record) for name, record in records.items()}
 
 
 def result(trace: "Trace", *, hide_truth: bool = False) -> dict[str, Any]:
@@ -104,6 +114,15 @@ def _write(folder: Path, traces: "dict[str, Trace]", results: dict[str, Any], sc
         (folder / f"path-{name}.csv").write_text(_csv(trace), encoding="utf-8")
     draw(list(traces.items()), folder)
     screen.talk(f"wrote {folder}: run.json, the path of each run as CSV, timeline as SVG and PNG")
+
+
+def _write_sound(folder: Path, records: "dict[str, Record]", seed: int, screen: Screen) -> None:
+    from sim.evaluate import chance_of
+    from sim.hearing.soundtrack import write_soundtrack
+
+    for name, record in records.items():
+        chance = chance_of(record.rig.string, seed=seed)
+        screen.talk(f"wrote {write_soundtrack(record, chance, folder / f'{name}.wav')}")
 
 
 def _csv(trace: "Trace") -> str:

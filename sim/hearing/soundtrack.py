@@ -33,7 +33,7 @@ def write_soundtrack(record: Record, chance: EarChance, path: Path) -> str:
     """
     sound = soundtrack(record, chance)
     if not sound.size:
-        return f"{path.name} was not written: the run ended at once"
+        return f"no {path.name}: the run ended at once"
     full_pa = float(np.abs(sound).max()) / PEAK or 1.0
     write(path, sound / full_pa, RATE_HZ)
     level = 20.0 * math.log10(full_pa / REFERENCE_PA)

@@ -95,19 +95,24 @@ def _mark(axes: Axes, points: Sequence[tuple[float, float]], marker: str, style:
 
 
 def _draw_spectrum(axes: Axes, found: Recording) -> None:
-    """Draw the loudest window, with the multiples of the first accepted pitch."""
-    spectrum, said = found.spectrum, next(iter(found.accepted.values()), None)
-    top_hz = spectrum.hz[-1] if said is None else min(spectrum.hz[-1], (PARTIALS + 0.5) * said.pitch_hz)
+    """Draw the loudest window, with the multiples of the accepted reading nearest to it."""
+    spectrum, pitch_hz = found.spectrum, _pitch_near(found, found.spectrum.t_s)
+    top_hz = spectrum.hz[-1] if pitch_hz is None else min(spectrum.hz[-1], (PARTIALS + 0.5) * pitch_hz)
     shown = spectrum.hz <= top_hz
     axes.plot(spectrum.hz[shown], spectrum.level_db[shown], color="black", linewidth=0.8, gid="spectrum")
-    for hz in [number * said.pitch_hz for number in range(1, PARTIALS + 1)] if said else []:
+    for hz in [number * pitch_hz for number in range(1, PARTIALS + 1)] if pitch_hz else []:
         axes.axvline(hz, color=MUTED, linewidth=0.6, linestyle=(0, (1, 2)), gid="multiple")
     axes.set_xlim(0.0, top_hz)
     axes.set_ylim(FLOOR_DB, 3.0)
     axes.set_ylabel("level (dB)", fontsize=9)
-    dotted = "; dotted: multiples of the accepted pitch" if said else ""
+    dotted = "; dotted: multiples of the reading nearest to it" if pitch_hz else ""
     axes.set_xlabel(f"frequency (Hz) in the loudest window, at {spectrum.t_s:.2f} s{dotted}", fontsize=9)
     tidy(axes)
+
+
+def _pitch_near(found: Recording, at_s: float) -> float | None:
+    settled = [(abs(each.t_s - at_s), each.settled_hz) for each in found.readings if each.settled_hz is not None]
+    return min(settled)[1] if settled else None
 
 
 def _key(axes: Axes, found: Recording, names: Sequence[str]) -> list[Line2D]:
