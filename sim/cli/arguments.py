@@ -94,8 +94,6 @@ def _hear(add: Parser) -> None:
     add.set_defaults(ear="signal")
     add.add_argument("rig", metavar="RIG", nargs="?", help="rig file or ready rig; default: default")
     add.add_argument("--detectors", type=_names, metavar="A,B", help="parts of the library, your own, or all")
-    add.add_argument("--detector", action="append", default=[], metavar="NAME=PATH:CLASS",
-                     help="detector of your own, usable as part NAME; may be repeated")  # fmt: skip
     add.add_argument("--strings", type=_names, metavar="E2,..", help="only these; default: all")
     add.add_argument("--seed", type=_whole, metavar="S", help="default: 1")
     add.add_argument("--out", metavar="DIR", help="write hear.json and plots here")
@@ -103,13 +101,20 @@ def _hear(add: Parser) -> None:
     add.add_argument("--target", metavar="NOTE", help="with --wav: what the string should be, such as E2")
     add.add_argument("--circuit", action="store_true", help="study microphone, front end and converter on paper")
     add.add_argument("--fit", metavar="FILE", help="write a statistical ear that errs like this one")
+    _own_detector(add)
     _of_rigs(add)
 
 
 def _of_loops(add: Parser) -> None:
     add.add_argument("--ear", choices=("statistical", "signal"), default="statistical",
                      help="hear by drawn errors, or by the sound and a detector; default: statistical")  # fmt: skip
+    _own_detector(add)
     _of_rigs(add)
+
+
+def _own_detector(add: Parser) -> None:
+    add.add_argument("--detector", action="append", default=[], metavar="NAME=PATH:CLASS",
+                     help="detector of your own, usable as part NAME; may be repeated")  # fmt: skip
 
 
 def _of_rigs(add: Parser) -> None:

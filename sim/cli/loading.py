@@ -33,13 +33,21 @@ def load(source: str, args: argparse.Namespace) -> "Scenario":
 
 
 def plugins(args: argparse.Namespace) -> tuple[Plugin, ...]:
-    """Return name, path and class of each ``--controller``. Raises ``Refused`` for another form."""
+    """Return name, path and class of each ``--controller`` and ``--detector``. Raises ``Refused`` for another form."""
+    return (*_controllers(args), *_detectors(args))
+
+
+def _controllers(args: argparse.Namespace) -> tuple[Plugin, ...]:
     return tuple(_plugin("--controller", text) for text in args.controllers)
+
+
+def _detectors(args: argparse.Namespace) -> tuple[Plugin, ...]:
+    return tuple(_plugin("--detector", text) for text in getattr(args, "detector", []))
 
 
 def kinds(args: argparse.Namespace) -> Mapping[str, type]:
     """Return the class of each ``--controller`` by name. Raises ``Refused`` when one cannot be loaded."""
-    return {name: _kind("--controller", path, class_name) for name, path, class_name in plugins(args)}
+    return {name: _kind("--controller", path, class_name) for name, path, class_name in _controllers(args)}
 
 
 def own_detectors(args: argparse.Namespace) -> Mapping[str, type]:
@@ -47,7 +55,7 @@ def own_detectors(args: argparse.Namespace) -> Mapping[str, type]:
 
     Raises ``Refused`` when one cannot be loaded, or takes the name of a part of the library.
     """
-    given = [_plugin("--detector", text) for text in getattr(args, "detector", [])]
+    given = _detectors(args)
     for name, _, _ in given:
         _refuse_library_name(name)
     return {name: _kind("--detector", path, class_name) for name, path, class_name in given}

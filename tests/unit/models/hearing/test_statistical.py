@@ -23,7 +23,7 @@ def test_bias_and_glide_add_up() -> None:
 
 
 def test_a_fast_clock_reads_flat() -> None:
-    """A clock 0.5 % fast takes samples too close together: 1200 log2(1/1.005) = -8.635 cents (independent arithmetic)."""
+    """A clock 0.5 % fast takes samples too close together: 1200 log2(1/1.005) = -8.635 cents."""
     assert error(replace(EAR, clock_ppm=5000.0)) == pytest.approx(-8.6346, abs=1e-3)
 
 
