@@ -67,9 +67,35 @@ TERMS = {
     "player": "Whoever plucks, re-grips and carries the drive from peg to peg. Times are drawn from a distribution.",
     "pluck": "One excitation of a string; it decays with the string's own time constant. Below the ear's floor nothing "
     "is heard any more.",
-    "ear": "The way from a pluck's sound to a reading: microphone, converter, detector, acceptance and latency. Here "
-    "it is described by its statistics.",
+    "ear": "The way from a pluck's sound to a reading: microphone, front end, converter, detector, acceptance, latency. "
+    "Two ears serve: the statistical one draws its errors, the signal one computes them from the sound.",
+    "statistical ear": "An ear known by its errors alone: bias, spreads, octaves, misses, delay. It is fast, and as "
+    "right as its table; pegloop hear --fit measures one.",
+    "signal ear": "An ear that works on the simulated sound: partials, microphone, circuit, converter, detector. Ask "
+    "for it with --ear signal.",
     "detector": "Pitch detector: samples in, an estimate out. It has no memory and no clock.",
+    "estimate": "What a detector makes of one window: a pitch, or nothing heard, and a periodicity. Acceptance makes "
+    "a reading of it, or not.",
+    "acceptance": "What makes an estimate a reading: checks of clipping, level, periodicity, distance from the target, "
+    "octave, agreement, in a stated order. It is the firmware's doubt of its own detector.",
+    "gate": "The distance from the target beyond which no pitch is believed, and none is searched. It keeps the "
+    "octaves out: the tallest line of a low string's spectrum is often its second partial.",
+    "window": "A row of samples from which one estimate is made. Longer windows hear finer and later.",
+    "hop": "Time from the start of one window to the start of the next. Windows may overlap.",
+    "periodicity": "How much a window repeats itself, from 0 (noise) to 1 (pure). 0.5 is as much noise as string, 0.8 "
+    "is a string 6 dB above the noise.",
+    "gross error": "An estimate more than 50 cents off: an octave up or down, or some other wrong pitch. Such errors "
+    "are counted, never averaged.",
+    "bound": "The smallest spread that any unbiased detector can have in that noise, after Cramer and Rao. Beats, "
+    "glide and clock come on top.",
+    "glide": "After a pluck the pitch starts some cents sharp and sinks within a second. A reading taken early is "
+    "sharp by as much, and a machine that trusts it tunes flat.",
+    "beats": "A string vibrates in two planes of slightly different pitch, which beat. No detector can tell them apart "
+    "in one window.",
+    "aliasing": "A partial above half the sample rate appears folded below it, at a wrong frequency. Only a filter "
+    "before the converter keeps it out.",
+    "inharmonicity": "Partials of a stiff string lie sharp of whole multiples, the more the higher. Detectors of "
+    "the period therefore read sharp of the first partial.",
     "reading": "What the controller gets for one window, heard or not. It carries the time of the window's centre and "
     "of its arrival.",
     "controller": "Decides the next command from readings alone. It never sees the true pitch.",
@@ -134,7 +160,14 @@ SECTIONS = {
     "over the part's values.",
     "kind": "The control law of a strategy: a shipped one, or the name given with --controller. Its own "
     "parameters stand in the same table.",
-    "by_string": "A table inside [head] or a strategy with values for single strings. They win over the values "
+    "ear": 'The table of the statistical ear: its spreads, shares and delays. file = "FILE" takes those that pegloop '
+    "hear --fit measured.",
+    "acceptance": "The table of what makes an estimate a reading, after either ear. Its order names the stages in use.",
+    "sound": "The table of how the plucked instrument sounds: level, glide, beats, neighbours. Only the signal ear "
+    "hears it.",
+    "detector": "The table of the pitch detector: a part of the library, or the name given with --detector. Only the "
+    "signal ear uses it.",
+    "by_string": "A table inside [head], [ear], [sound] or a strategy with values for single strings. They win over the values "
     "for all.",
     "tuning": "Which targets the strings of a library instrument have, such as equal or pure-fifths. A string's "
     "own target wins over it.",
