@@ -30,7 +30,7 @@ PERIODIC: Final = 0.5  # readings of less tell more about the detector than abou
 PADDINGS: Final = (1, 2, 4, 8)  # of a spectrum whose lines are read without interpolation
 ON_LINE: Final = 1e-9  # how far from a line a reading may lie, as a share of the pitch
 SIMILAR: Final = 1.5  # noise powers that differ less cannot tell noise from wandering
-DIGITS: Final = 4  # of a fitted value
+DIGITS: Final = 4  # of what was measured
 
 
 def levels_db(fresh_snr_db: float, many: int) -> Floats:
@@ -49,19 +49,21 @@ def fitted(scenario: Scenario, string: str, streams: Streams, sizes: Sizes, leve
     step_hz = resolution_hz(main.pitch_hz, build(scenario, string).ear.window_s)
     half_step_cents = 0.5 * cents(1.0 + step_hz / _target_hz(scenario, string), 1.0)
     limit_cents = GROSS_CENTS + half_step_cents
-    values: dict[str, Value] = {
-        "hears": scenario.task.pitch,
-        **_timing(scenario, string),
+    errors = {
         **(_spreads(main, limit_cents, _glide_s(scenario, string)) if not step_hz else _hidden(scenario, string)),
         "fresh_snr_db": purity.fresh_snr_db,
         "floor_snr_db": floor_snr_db(scan, purity.fresh_snr_db),
         **shares(main.error_cents, limit_cents),
         "periodicity_most": purity.most,
-        "resolution_hz": step_hz,
     }
-    kept: dict[str, Value] = {key: _rounded(value) for key, value in values.items()}
-    kept["clock_ppm"] = _clock_ppm(scenario, string)
-    return Part("ear", StatisticalEar, kept, dict.fromkeys(kept, "measured on the signal ear"))
+    values: dict[str, Value] = {
+        "hears": scenario.task.pitch,
+        **_timing(scenario, string),
+        **{name: float(f"{value:.{DIGITS}g}") for name, value in errors.items()},
+        "resolution_hz": step_hz,
+        "clock_ppm": _clock_ppm(scenario, string),
+    }
+    return Part("ear", StatisticalEar, values, dict.fromkeys(values, "measured on the signal ear"))
 
 
 class Purity(NamedTuple):
@@ -253,10 +255,6 @@ def _target_hz(scenario: Scenario, string: str) -> float:
 
 def _mean(flags: NDArray[np.bool_]) -> float:
     return float(np.mean(flags)) if flags.size else 0.0
-
-
-def _rounded(value: Value) -> Value:
-    return float(f"{value:.{DIGITS}g}") if isinstance(value, float) else value
 
 
 def to_toml(scenario: Scenario, ears: Mapping[str, Part], seed: int, sizes: Sizes, levels: int = 3) -> str:
