@@ -33,14 +33,14 @@ def answer(args: argparse.Namespace, screen: Screen) -> int:
 
 def _study(scenario: "Scenario", args: argparse.Namespace) -> "Study":
     from sim.hearing.bench import hear
-    from sim.hearing.candidates import known_names
+    from sim.hearing.candidates import DetectorFailed, known_names
 
     kinds = own_detectors(args)
     names = args.detectors and chosen(args.detectors, known_names(kinds), "detector")
     strings = chosen(args.strings, scenario.strings, "string")
     try:
         return hear(scenario, detectors=names, kinds=kinds, strings=strings, seed=args.seed, detailed=bool(args.out))
-    except ValueError as error:
+    except DetectorFailed as error:
         raise Refused(f"--detector {error}") from error
 
 

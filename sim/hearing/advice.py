@@ -59,12 +59,16 @@ def _best(cells: Sequence[Cell]) -> str:
     by_string = {string: best_of([each for each in sound if each.string == string]) for string in _strings(cells)}
     names = {string: each.detector if each else "none" for string, each in by_string.items()}
     groups = [f"{name} on {_listed([s for s in names if names[s] == name])}" for name in dict.fromkeys(names.values())]
+    best = f"Best of those that fit the processor: {_listed(groups)}"
+    return f"{best}." if len(names) == 1 else f"{best}; for the whole instrument {_whole(cells)}"
+
+
+def _whole(cells: Sequence[Cell]) -> str:
     whole = best_for_all(cells)
-    told = "none can be heard on all strings."
-    if whole is not None:
-        nearest = whole[0] if whole[1].verdict == SERVES else f"none serves; {whole[0]} comes nearest"
-        told = f"{nearest} ({_cents(whole[1])} cents on {whole[1].string}, its worst string)."
-    return f"Best of those that fit the processor: {_listed(groups)}; for the whole instrument {told}"
+    if whole is None:
+        return "none can be heard on all strings."
+    nearest = whole[0] if whole[1].verdict == SERVES else f"none serves; {whole[0]} comes nearest"
+    return f"{nearest} ({_cents(whole[1])} cents on {whole[1].string}, its worst string)."
 
 
 def _cures(cures: Sequence[Cure]) -> list[str]:

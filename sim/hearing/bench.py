@@ -24,7 +24,7 @@ def hear(
 
     ``detectors`` are names of library parts, of a user's own ``kinds``, or ``all``; without them the usual ones. The
     rig's own comes first in any case. ``detailed`` also measures what only pictures need. Raises ``KeyError`` for an
-    unknown detector or string, ``ValueError`` for a user's detector that cannot be made or fails.
+    unknown detector or string, ``DetectorFailed`` for a user's detector that cannot be made or fails.
     """
     chosen = tuple(strings or scenario.strings)
     own, known = own_name(scenario, kinds or {}), candidates(scenario, detectors, kinds or {})

@@ -17,6 +17,10 @@ Kinds = Mapping[str, type[Any]]
 """A user's own classes by name."""
 
 
+class DetectorFailed(ValueError):
+    """A user's detector cannot be made, or fails on a window; one line says how."""
+
+
 def own_name(scenario: Scenario, kinds: Kinds) -> str:
     """Return the name of the rig's detector: of the part it equals, or of the user's class that it is."""
     part = scenario.hearing["detector"]
@@ -30,7 +34,8 @@ def own_name(scenario: Scenario, kinds: Kinds) -> str:
 def candidates(scenario: Scenario, wanted: Sequence[str] | None, kinds: Kinds) -> dict[str, Detector]:
     """Return detectors by name, the rig's own first; ``wanted`` None = the usual ones and all of the user's.
 
-    Raises ``KeyError`` for a name that nobody knows, ``ValueError`` for a user's class that needs parameters.
+    Raises ``KeyError`` for a name that nobody knows, ``DetectorFailed`` for a user's class that needs
+    parameters.
     """
     own = own_name(scenario, kinds)
     every = library.part_names()["detector"]
@@ -74,5 +79,5 @@ def _users(name: str, kind: type[Any]) -> Detector:
         found: Detector = kind()
     except Exception as error:  # a user's class may raise whatever it likes
         first = str(error).splitlines()[0] if str(error) else type(error).__name__
-        raise ValueError(f"{name}: cannot be made without parameters ({first}); give it defaults") from error
+        raise DetectorFailed(f"{name}: cannot be made without parameters ({first}); give it defaults") from error
     return found

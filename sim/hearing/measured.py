@@ -15,6 +15,7 @@ from models.messages import Estimate
 from models.units import CENTS_PER_OCTAVE, cents
 from scenarios.schema import Scenario
 from sim.build import build
+from sim.hearing.candidates import DetectorFailed
 from sim.hearing.resting import PLUCK, Resting, Take, resting
 from sim.hearing.study import StringFacts
 from sim.seeds import Streams
@@ -76,9 +77,9 @@ class _Reader(NamedTuple):
         try:
             found = Estimate(*self.detector.estimate(take.recorded.samples, rate_hz))
         except Exception as error:  # a user's detector may raise whatever it likes
-            raise ValueError(f"{type(self.detector).__name__}.estimate: {type(error).__name__}: {error}") from error
+            raise DetectorFailed(f"{type(self.detector).__name__}.estimate: {type(error).__name__}: {error}") from error
         if found.pitch_hz is not None and not 0.0 < found.pitch_hz < math.inf:
-            raise ValueError(f"{type(self.detector).__name__}.estimate: a pitch of {found.pitch_hz} Hz is none")
+            raise DetectorFailed(f"{type(self.detector).__name__}.estimate: a pitch of {found.pitch_hz} Hz is none")
         return found
 
 
