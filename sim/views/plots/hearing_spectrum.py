@@ -1,0 +1,110 @@
+"""The spectrum of one window with every partial named, and those marked that came back from above half the rate."""
+
+from collections.abc import Sequence
+from typing import Any, Final
+
+import numpy as np
+from matplotlib.artist import Artist
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
+from matplotlib.patches import Patch
+from numpy.typing import NDArray
+
+from sim.hearing.study import SpectrumView
+from sim.views.plots.style import BAND, LOOKS, figure, put_key, put_title, tidy
+
+FLOOR_DB: Final = -80.0
+TOP_DB: Final = 22.0  # room for names
+APART: Final = 0.02  # of the width: nearer names would overlap
+PLAIN: Final[dict[str, Any]] = {
+    "color": LOOKS[0].colour, "marker": "o", "markersize": 5, "linestyle": "none", "markerfacecolor": "white",
+}  # fmt: skip
+FOLDED: Final[dict[str, Any]] = {"color": LOOKS[1].colour, "marker": "v", "markersize": 7, "linestyle": "none"}
+
+
+def spectrum(view: SpectrumView) -> Figure:
+    """Return the figure: decibels re the strongest line over hertz up to half the sample rate."""
+    drawn = figure(4.8)
+    axes = drawn.subplots()
+    if view.search_hz:
+        axes.axvspan(*view.search_hz, color=BAND, zorder=0, gid="search")
+    axes.plot(view.hz, np.maximum(view.level_db, FLOOR_DB), color="black", linewidth=0.9, gid="spectrum")
+    _mark(axes, view, ~folded(view), PLAIN, "partial")
+    _mark(axes, view, folded(view), FOLDED, "folded")
+    _name(axes, view)
+    axes.set_xlim(0.0, view.rate_hz / 2.0)
+    axes.set_ylim(FLOOR_DB, TOP_DB)
+    axes.set_xlabel(f"frequency (Hz), up to half of {view.rate_hz:g} samples a second", fontsize=9)
+    axes.set_ylabel("level re the strongest line (dB)", fontsize=9)
+    tidy(axes)
+    put_title(drawn, title(view))
+    put_key(drawn, _key(view))
+    return drawn
+
+
+def folded(view: SpectrumView) -> NDArray[np.bool_]:
+    """Return which partials lie above half the rate, shape (partials,)."""
+    found: NDArray[np.bool_] = view.true_hz > view.rate_hz / 2.0
+    return found
+
+
+def title(view: SpectrumView) -> list[str]:
+    """Return how many partials fold back, the strongest of them, and which land where the detector searches."""
+    these = np.flatnonzero(folded(view))
+    if not these.size:
+        return [f"{view.string}: no partial down to {_weakest(view)} lies above half of {view.rate_hz:g} samples/s"]
+    strongest = these[np.argmax(view.partial_db[these])]
+    return [
+        f"{view.string} at {view.rate_hz:g} samples/s: {these.size} of {view.partials.size} partials down to "
+        f"{_weakest(view)} fold back; the strongest, {view.partials[strongest]}, belongs at "
+        f"{view.true_hz[strongest]:.0f} Hz and is seen at {view.seen_hz[strongest]:.0f} Hz, "
+        f"{view.partial_db[strongest]:.0f} dB",
+        *_searched(view, these),
+    ]
+
+
+def _weakest(view: SpectrumView) -> str:
+    return f"{view.partial_db.min():.0f} dB"
+
+
+def _searched(view: SpectrumView, these: NDArray[np.intp]) -> list[str]:
+    """Return in a sentence which folded partials lie in the range of the search; nothing without a range."""
+    if view.search_hz is None:
+        return []
+    low, high = view.search_hz
+    inside = [str(view.partials[each]) for each in these if low <= view.seen_hz[each] <= high]
+    return [f"folded into the range of the search, {low:.0f} to {high:.0f} Hz: {', '.join(inside) or 'none'}"]
+
+
+def _mark(axes: Axes, view: SpectrumView, these: NDArray[np.bool_], style: dict[str, Any], meaning: str) -> None:
+    if these.any():
+        axes.plot(view.seen_hz[these], np.maximum(view.partial_db[these], FLOOR_DB), gid=meaning, **style)
+
+
+def _name(axes: Axes, view: SpectrumView) -> None:
+    """Write names above marks, the strongest first; where two would overlap the weaker stays without."""
+    free: list[float] = []
+    back = folded(view)
+    for each in np.argsort(-view.partial_db, kind="stable"):
+        hz = float(view.seen_hz[each])
+        if all(abs(hz - other) >= APART * view.rate_hz / 2.0 for other in free):
+            free.append(hz)
+            _write(axes, hz, float(view.partial_db[each]), int(view.partials[each]), bool(back[each]))
+
+
+def _write(axes: Axes, hz: float, level_db: float, partial: int, back: bool) -> None:
+    text, colour = (f"{partial} folded", FOLDED["color"]) if back else (str(partial), PLAIN["color"])
+    axes.annotate(
+        text, (hz, max(level_db, FLOOR_DB)), (0, 7), textcoords="offset points", rotation=90 if back else 0,
+        ha="center", va="bottom", fontsize=8, color=colour,
+    )  # fmt: skip
+
+
+def _key(view: SpectrumView) -> Sequence[Artist]:
+    marks: list[Artist] = [
+        Line2D([], [], label="partial, with its number", **PLAIN),
+        Line2D([], [], label="folded partial, with its true number", **FOLDED),
+        Line2D([], [], color="black", linewidth=0.9, label="one window as the detector gets it (Hann)"),
+    ]
+    return [*marks, Patch(color=BAND, label="range of the search")] if view.search_hz else marks
