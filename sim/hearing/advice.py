@@ -7,7 +7,7 @@ from typing import Final
 from sim.hearing.cells import GROSS_CENTS
 from sim.hearing.study import SERVES, Cell
 from sim.hearing.trials import EFFORT, Cure, badness, best_of
-from sim.views.numbers import number
+from sim.views.numbers import number, percent
 
 MOST: Final = "95 of 100 accepted readings"
 
@@ -20,22 +20,28 @@ def advice(cells: Sequence[Cell], own: str, cures: Sequence[Cure], tolerance_cen
 
 def _own(own: str, mine: Sequence[Cell], tolerance_cents: float) -> str:
     failing = [each for each in mine if each.verdict != SERVES]
-    wanted = f"tolerance {number(tolerance_cents)}"
     if not failing:
         worst = worst_of(mine)
         return (
             f"{own}, the rig's own detector, serves on {_listed([each.string for each in mine])}: {MOST} lie within "
-            f"{_cents(worst)} cents on {worst.string}, the worst of them ({wanted})."
+            f"{_cents(worst)} cents on {worst.string}, the worst of them (tolerance {number(tolerance_cents)})."
         )
     serving = [each.string for each in mine if each.verdict == SERVES]
     but = f"serves on {_listed(serving)}, but fails on" if serving else "fails on"
-    told = _listed([f"{each.string} ({each.verdict}: {_cents(each)})" for each in failing])
-    return f"{own}, the rig's own detector, {but} {told}, in cents that {MOST} stay below; {wanted}."
+    told = _listed([f"{each.string} ({_state(each)})" for each in failing])
+    return f"{own}, the rig's own detector, {but} {told}; {MOST} should lie within {number(tolerance_cents)} cents."
 
 
 def _cents(cell: Cell) -> str:
     """Return what 95 of 100 accepted readings stay below, rounded up so that what fails never looks like the limit."""
     return number(math.ceil(100.0 * cell.p95_cents) / 100.0, 4) if cell.accepted else "none"
+
+
+def _state(cell: Cell) -> str:
+    """Return how good a cell is: its errors, or what is worse than errors."""
+    if cell.verdict == "seldom heard":
+        return f"{percent(cell.accepted / cell.readings)} % heard"
+    return cell.verdict if cell.fits is False or cell.verdict == "window too short" else f"{_cents(cell)} cents"
 
 
 def best_for_all(cells: Sequence[Cell]) -> tuple[str, Cell] | None:
@@ -68,7 +74,7 @@ def _whole(cells: Sequence[Cell]) -> str:
     if whole is None:
         return "none can be heard on all strings."
     nearest = whole[0] if whole[1].verdict == SERVES else f"none serves; {whole[0]} comes nearest"
-    return f"{nearest} ({_cents(whole[1])} cents on {whole[1].string}, its worst string)."
+    return f"{nearest} ({_state(whole[1])} on {whole[1].string}, its worst string)."
 
 
 def _cures(cures: Sequence[Cure]) -> list[str]:
@@ -92,7 +98,7 @@ def _cured(changes: tuple[str, ...], serves: bool, group: Sequence[Cure]) -> str
 
 
 def _change(cure: Cure) -> str:
-    return f"{cure.before.cell.string} {_cents(cure.best.cell)} cents instead of {_cents(cure.before.cell)}"
+    return f"{cure.before.cell.string} {_state(cure.best.cell)} instead of {_state(cure.before.cell)}"
 
 
 def _names(cells: Sequence[Cell]) -> list[str]:

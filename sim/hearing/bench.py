@@ -10,6 +10,7 @@ from sim.hearing.candidates import Kinds, breach, candidates, own_name
 from sim.hearing.cells import Firmware, cell, firmware, shortfall
 from sim.hearing.details import details
 from sim.hearing.measured import Effort, Measured, measure
+from sim.hearing.resting import SPREAD_CENTS, one_start
 from sim.hearing.study import SERVES, Cell, Study
 from sim.hearing.trials import Cure, best_of, cure
 
@@ -42,7 +43,7 @@ def hear(
         detectors=tuple(known),
         strings={string: found.facts for string, found in measured.items()},
         cells=cells,
-        remarks=tuple(_remarks(known, told, rig, kinds or {})),
+        remarks=(*_starts(scenario), *_remarks(known, told, rig, kinds or {})),
         advice=tuple(advice(cells, own, cures, rig.tolerance_cents)),
         details=details(scenario, chosen, seed) if detailed else None,
     )
@@ -65,6 +66,11 @@ def _cure(
 ) -> Cure:
     other = best_of([each for each in cells if each.string == string and each.detector != own])
     return cure(scenario, string, None if other is None else (other.detector, known[other.detector]), seed)
+
+
+def _starts(scenario: Scenario) -> list[str]:
+    told = f"All tunings of this rig begin at one pitch; here strings rest within {SPREAD_CENTS:g} cents of it."
+    return [told] if one_start(scenario) else []
 
 
 def _remarks(

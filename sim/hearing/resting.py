@@ -9,12 +9,13 @@ from models.hearing.base import Window
 from models.hearing.signal import Recorded, SignalEar
 from models.instrument import Instrument
 from models.units import CENTS_PER_OCTAVE, cents, to_ns
-from scenarios.schema import Scenario
+from scenarios.schema import Range, Scenario
 from sim.build import Rig, start_cents
 from sim.hearing.expected import Tones, tones
 from sim.seeds import Chance, Streams, run_key
 
 PLUCK = 0  # each tuning is plucked once
+SPREAD_CENTS = 50.0  # about a start that is one pitch, so that no detector is judged by one place between its bins
 
 
 class Take(NamedTuple):
@@ -71,11 +72,24 @@ class Resting:
         return replace(self, ear=replace(self.ear, noise_scale=scale))
 
 
+def one_start(scenario: Scenario) -> bool:
+    """Return whether all tunings of a rig begin at one pitch."""
+    return not isinstance(scenario.setting.values["start_cents"], Range)
+
+
+def _rest_cents(scenario: Scenario, string: str, streams: Streams, specimen: int, tuning: int) -> float:
+    """Return where a string rests: at its start, or about a start that is one pitch."""
+    start = start_cents(scenario, string, streams, specimen, tuning)
+    if not one_start(scenario):
+        return start
+    return start + SPREAD_CENTS * (2.0 * streams.start_uniform(string, run_key(specimen, tuning)) - 1.0)
+
+
 def resting(scenario: Scenario, rig: Rig, streams: Streams, specimen: int, tuning: int) -> Resting:
     """Return one tuning's string at the pitch where it begins, plucked once at a time and a level by chance."""
     string, ear = rig.string, rig.ear
     assert isinstance(ear, SignalEar)
-    begins = rig.begins(start_cents(scenario, string, streams, specimen, tuning))
+    begins = rig.begins(_rest_cents(scenario, string, streams, specimen, tuning))
     chance = Chance(streams, string, run_key(specimen, tuning))
     time_normal, level_normal = chance.pluck(PLUCK)
     struck_ns, level_db = to_ns(rig.player.pluck_time_s(time_normal)), rig.player.level_spread_db * level_normal

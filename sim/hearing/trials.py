@@ -1,5 +1,6 @@
 """Changes tried on the strings where the rig's own detector fails: really measured, alone and then together."""
 
+import math
 from collections.abc import Sequence
 from typing import Final, NamedTuple
 
@@ -12,6 +13,10 @@ from sim.hearing.measured import Effort, measure
 from sim.hearing.study import SERVES, Cell
 
 EFFORT: Final = Effort(specimens=10, plucks=2, windows=3)
+RANKS: Final = {
+    "serves": 0, "too wide": 0, "gross errors": 1, "seldom heard": 2, "does not fit": 3, "window too short": 4,
+}  # fmt: skip
+"""Kinds of failure, from the one nearest to serving."""
 WORTH: Final = 0.9  # errors that remain after a change that is worth it; estimate
 MOST_TOGETHER: Final = 3
 """Changes that are tried together when none serves alone."""
@@ -84,9 +89,10 @@ def _trial(words: tuple[str, ...], scenario: Scenario, string: str, seed: int) -
 
 
 def badness(found: Cell) -> tuple[int, float]:
-    """Return a key that sorts cells from the best to the worst: what fits and is heard comes first, then the p95."""
-    rank = {"serves": 0, "too wide": 0, "gross errors": 1, "seldom heard": 2, "does not fit": 3, "window too short": 4}
-    return rank[found.verdict], found.p95_cents if found.accepted else float("inf")
+    """Return a key that sorts cells from the best to the worst: kind of failure, then errors or what is not heard."""
+    if found.verdict == "seldom heard":
+        return RANKS[found.verdict], 1.0 - found.accepted / found.readings
+    return RANKS[found.verdict], found.p95_cents if found.accepted else math.inf
 
 
 def best_of(cells: Sequence[Cell]) -> Cell | None:

@@ -35,7 +35,7 @@ def _row(cell: Cell) -> tuple[str, ...]:
     return (
         cell.detector,
         signed(cell.bias_cents),
-        number(cell.std_cents, 2),
+        number(round(cell.std_cents, 3), 2),
         number(cell.std_cents / cell.bound_cents if cell.bound_cents > 0.0 else None, 2),
         number(cell.p95_cents),
         "/".join(str(each.count) for each in wrong),

@@ -207,8 +207,22 @@ def test_cures_are_measured() -> None:
 
 def test_advice_names_what_helps() -> None:
     told = " ".join(study((*SMALL, *EXACT, 'detector.part="spectrum-bin"'), ("harmonic-comb",), ("E2",)).advice)
-    assert "spectrum-bin, the rig's own detector, fails on E2 (too wide" in told
+    assert "spectrum-bin, the rig's own detector, fails on E2 (" in told
     assert "On E2, harmonic-comb as detector would make it serve" in told
+
+
+def test_one_start_is_no_lucky_place_between_bins() -> None:
+    """The rig that begins all tunings at one pitch is still judged over a bin's width (42 cents at E4, 4000/1024)."""
+    assert "begin at one pitch" in " ".join(hear(rig(name="theory"), detectors=(), effort=FEW).remarks)
+    pitches = {pluck.truth_hz for pluck in plucked(rig(name="theory"), "E4", 1, FEW)}
+    assert len(pitches) == FEW.specimens * FEW.plucks
+    assert cents(max(pitches), min(pitches)) > 50.0
+
+
+def test_what_is_seldom_heard_is_told_by_how_much() -> None:
+    deaf = study(("acceptance.least_periodicity=0.99",), (), ("E4",))
+    assert deaf.cells[0].verdict == "seldom heard"
+    assert "% heard)" in deaf.advice[0]
 
 
 def test_a_pluck_allows_fewer_windows_the_shorter_it_rings() -> None:
