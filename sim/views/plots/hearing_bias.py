@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from math import isfinite
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from matplotlib.artist import Artist
@@ -13,16 +13,15 @@ from matplotlib.patches import Patch
 
 from sim.hearing.study import Cell, StringFacts, Study
 from sim.views.numbers import signed
-from sim.views.plots.hearing_panels import by_string, truth
+from sim.views.plots.hearing_panels import by_string, label, truth
+from sim.views.plots.hearing_shades import DOTTED, PLAIN, RISING, key
 from sim.views.plots.style import BAND, MUTED, brief, look, put_key, put_title
 
 ROOM: Final = 1.25  # of the widest thing that has to fit
-CAUSES: Final = {
-    "inharmonicity": ("#0072B2", ""),
-    "glide": ("#F0C8DC", "////"),
-    "clock": ("#FFFFFF", "...."),
-}
-"""Colour and hatching of each part of a prediction."""
+CAUSES: Final = {"from inharmonicity": PLAIN, "from glide": RISING, "from the clock": DOTTED}
+"""Parts of a prediction."""
+SUM: Final[dict[str, Any]] = {"color": "black", "marker": "|", "markersize": 11, "markeredgewidth": 1.6}
+OFF_SCALE: Final = "off the scale"
 NOTHING: Final = "nothing within 50 cents"
 
 
@@ -37,11 +36,11 @@ def bias(study: Study) -> Figure:
         axes.set_title(brief(detector), fontsize=8, loc="left")
     for axes in panels:
         axes.axvspan(-study.tolerance_cents, study.tolerance_cents, color=BAND, zorder=0)
-        axes.plot(expected, range(len(expected)), "|", color="black", markersize=11, markeredgewidth=1.6, gid="sum")
+        axes.plot(expected, range(len(expected)), linestyle="none", gid="sum", **SUM)
     panels[0].set_xlim(-limit, limit)
-    drawn.supxlabel(f"error re the resting string's {truth(study)} (cents), positive = sharp", fontsize=9)
+    label(panels, f"error re the {truth(study)} (cents)", "string")
     put_title(drawn, title(study))
-    put_key(drawn, _key(study))
+    put_key(drawn, _key(study, panels))
     return drawn
 
 
@@ -62,7 +61,7 @@ def title(study: Study) -> list[str]:
     off = abs(known[farthest] - expected[farthest])
     return [
         f"{study.own} re the {truth(study)}: largest bias {signed(known[largest])} cents, on {largest}, "
-        f"where {signed(expected[largest])} were expected",
+        f"where {signed(expected[largest])} are expected of a detector of the period",
         f"bias and expectation differ by at most {off:.1f} cents ({farthest})",
     ]
 
@@ -84,11 +83,8 @@ def _draw_causes(axes: Axes, strings: Sequence[StringFacts]) -> None:
     """Draw a small waterfall a string: each part begins where the one above it ended."""
     for row, facts in enumerate(strings):
         begin = 0.0
-        for place, (width, (colour, hatch)) in enumerate(zip(_parts(facts), CAUSES.values(), strict=True)):
-            axes.barh(
-                row + 0.26 * (place - 1), width, 0.26, left=begin, color=colour, hatch=hatch, edgecolor="black",
-                linewidth=0.4,
-            )  # fmt: skip
+        for place, (width, shade) in enumerate(zip(_parts(facts), CAUSES.values(), strict=True)):
+            axes.barh(row + 0.26 * (place - 1), width, 0.26, left=begin, **shade)
             begin += width
 
 
@@ -113,22 +109,17 @@ def _draw_near(axes: Axes, row: int, cell: Cell, number: int) -> None:
 
 def _draw_far(axes: Axes, row: int, cents: float, limit: float, colour: str) -> None:
     side = 1.0 if cents > 0.0 else -1.0
-    axes.plot(0.94 * side * limit, row, ">" if side > 0 else "<", color=colour, markersize=5, gid="off scale")
-    axes.text(
-        0.84 * side * limit, row, signed(cents, 0), fontsize=7, va="center", ha="right" if side > 0 else "left"
-    )
+    axes.plot(0.94 * side * limit, row, ">" if side > 0 else "<", color=colour, markersize=5, gid=OFF_SCALE)
+    axes.text(0.84 * side * limit, row, signed(cents, 0), fontsize=7, va="center", ha="right" if side > 0 else "left")
 
 
-def _key(study: Study) -> list[Artist]:
-    parts: list[Artist] = [
-        Patch(facecolor=colour, hatch=hatch, edgecolor="black", linewidth=0.4, label=f"expected from {name}")
-        for name, (colour, hatch) in CAUSES.items()
-    ]
+def _key(study: Study, panels: Sequence[Axes]) -> list[Artist]:
+    """Return the key: what is there, and no more."""
+    far = Line2D([], [], color=MUTED, marker=">", linestyle="none", label=f"{OFF_SCALE}, with its cents")
     return [
-        *parts,
-        Line2D([], [], color="black", marker="|", markersize=9, markeredgewidth=1.6, linestyle="none",
-               label="their sum, for a detector of the period"),
-        Line2D([], [], color=MUTED, marker="o", markersize=4.5, label="found: median and standard deviation"),
-        Line2D([], [], color=MUTED, marker=">", markersize=5, linestyle="none", label="off the scale, with its cents"),
+        *key({f"expected {cause}": shade for cause, shade in CAUSES.items()}),
+        Line2D([], [], linestyle="none", label="sum: a detector of the period", **SUM),
+        Line2D([], [], color=MUTED, marker="o", markersize=4.5, label="found: median, standard deviation"),
         Patch(color=BAND, label=f"tolerance ±{study.tolerance_cents:g} cents"),
-    ]  # fmt: skip
+        *([far] if any(line.get_gid() == OFF_SCALE for axes in panels for line in axes.lines) else []),
+    ]

@@ -4,26 +4,20 @@ from typing import Final
 
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.patches import Patch
 
 from sim.hearing.study import Cell, Latency, Study
+from sim.views.plots.hearing_shades import DOTTED, FALLING, FULL, PLAIN, RISING, key
 from sim.views.plots.style import brief, figure, put_key, put_title, tidy
 
+COMPUTING: Final = "computing"
 PARTS: Final = {
-    "skip": ("#FFFFFF", "...."),
-    "window": ("#56B4E9", ""),
-    "computing": ("#D55E00", "////"),
-    "link": ("#000000", ""),
-    "agreement": ("#F0C8DC", "\\\\\\\\"),
+    "skip after the pluck": DOTTED,
+    "window": PLAIN,
+    COMPUTING: RISING,
+    "link": FULL,
+    "hops until readings agree": FALLING,
 }
-"""Colour and hatching of each part, in the order in which they pass."""
-MEANINGS: Final = {
-    "skip": "skip after the pluck",
-    "window": "window",
-    "computing": "computing",
-    "link": "link",
-    "agreement": "hops until readings agree",
-}
+"""In the order in which they pass."""
 ROW_INCH: Final = 0.23
 
 
@@ -39,7 +33,7 @@ def latency(study: Study) -> Figure:
     every.set_xlim(0.0, 1.35e3 * max(slowest(study, name).latency.total_s() for name in study.detectors))
     every.set_xlabel("time after the pluck (ms)", fontsize=9)
     put_title(drawn, title(study))
-    put_key(drawn, _key())
+    put_key(drawn, key(PARTS))
     return drawn
 
 
@@ -55,8 +49,8 @@ def title(study: Study) -> list[str]:
     longest = max(parts, key=lambda name: parts[name])
     share = parts[longest] / sum(parts.values())
     return [
-        f"{study.own}: {_total(found)} from the pluck to the first valid reading; "
-        f"{parts[longest]:.0f} ms of it ({100.0 * share:.0f} %) are {MEANINGS[longest]}"
+        f"{study.own}: {_total(found)} from the pluck to the first valid reading",
+        f"longest part: {longest}, {parts[longest]:.0f} ms ({100.0 * share:.0f} %)",
     ]
 
 
@@ -77,11 +71,11 @@ def _draw_waterfall(axes: Axes, found: Latency) -> None:
     for row, (name, width) in enumerate(milliseconds(found).items()):
         _bar(axes, row, begin, width, name)
         begin += width
-        unknown = name == "computing" and found.computing_s is None
+        unknown = name == COMPUTING and found.computing_s is None
         _write(axes, begin, row, "unknown" if unknown else f"{_brief_ms(width)} ms")
     axes.plot([0.0, begin], [len(PARTS)] * 2, color="black", linewidth=1.6, marker="|", markersize=8)
     _write(axes, begin, len(PARTS), _total(found))
-    _name_rows(axes, [*MEANINGS.values(), "sum"])
+    _name_rows(axes, [*PARTS, "sum"])
 
 
 def _draw_bars(axes: Axes, study: Study) -> None:
@@ -96,8 +90,7 @@ def _draw_bars(axes: Axes, study: Study) -> None:
 
 
 def _bar(axes: Axes, row: int, begin: float, width: float, name: str) -> None:
-    colour, hatch = PARTS[name]
-    axes.barh(row, width, 0.66, left=begin, color=colour, hatch=hatch, edgecolor="black", linewidth=0.4)
+    axes.barh(row, width, 0.66, left=begin, **PARTS[name])
 
 
 def _write(axes: Axes, at: float, row: int, text: str) -> None:
@@ -112,10 +105,3 @@ def _name_rows(axes: Axes, names: list[str]) -> None:
     tidy(axes)
     axes.set_yticks(range(len(names)), names)
     axes.set_ylim(len(names) - 0.5, -0.5)
-
-
-def _key() -> list[Patch]:
-    return [
-        Patch(facecolor=colour, hatch=hatch, edgecolor="black", linewidth=0.4, label=MEANINGS[name])
-        for name, (colour, hatch) in PARTS.items()
-    ]

@@ -10,7 +10,7 @@ from matplotlib.lines import Line2D
 from matplotlib.ticker import FuncFormatter, NullFormatter
 
 from sim.hearing.study import Floats, NoiseRow, Study
-from sim.views.plots.hearing_panels import grid, spoken, truth
+from sim.views.plots.hearing_panels import grid, label, spoken, truth
 from sim.views.plots.style import LOOKS, MUTED, brief, put_key, put_title, tidy
 
 HANN: Final = 1.53  # a Hann window's spread over the bound: independent arithmetic from the window's moments
@@ -33,8 +33,7 @@ def noise(study: Study, rows: Sequence[NoiseRow]) -> Figure:
     for axes, row in zip(panels, rows, strict=True):
         _draw_row(axes, row, study.strings[row.string].snr_db)
     panels[0].set_xlim(max(row.snr_db.max() for row in rows) + 2.0, min(row.snr_db.min() for row in rows) - 2.0)
-    drawn.supxlabel("string over noise (dB): noise grows to the right", fontsize=9)
-    drawn.supylabel(f"spread of the error\nre the {truth(study)} (cents)", fontsize=9)
+    label(panels, "string over noise (dB)", f"spread re the\n{truth(study)} (cents)")
     put_title(drawn, title(study, rows))
     put_key(drawn, _key())
     return drawn
@@ -46,8 +45,8 @@ def title(study: Study, rows: Sequence[NoiseRow]) -> list[str]:
     times = [row.std_cents[at] / row.bound_cents[at] for row, at in zip(rows, places, strict=True)]
     levels = [row.snr_db[at] for row, at in zip(rows, places, strict=True)]
     return [
-        f"{study.own}: with a string {spoken(levels, 0)} dB over noise, nearest to the rig's own, noise spreads readings "
-        f"by {spoken(times)} times the Cramér-Rao bound (a Hann window alone costs {HANN})",
+        f"{study.own}: with a string {spoken(levels, 0)} dB over noise, about as in this rig, noise spreads "
+        f"readings by {spoken(times)} times the Cramér-Rao bound (a Hann window alone costs {HANN})",
         f"without noise {spoken((row.floor_cents for row in rows), 2)} cents remain: "
         "glide, beats, clock and the detector's own",
     ]

@@ -5,22 +5,22 @@ from typing import Final, NamedTuple
 
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.patches import Patch
 
 from sim.hearing.study import Cell, Study
 from sim.views.numbers import percent
-from sim.views.plots.hearing_panels import by_string, truth
+from sim.views.plots.hearing_panels import by_string, label, truth
+from sim.views.plots.hearing_shades import DOTTED, FALLING, FULL, PLAIN, RISING, key
 from sim.views.plots.style import brief, put_key, put_title
 
 NEAR: Final = "within 50 cents"
 SHADES: Final = {
-    NEAR: ("#56B4E9", ""),
-    "octave up": ("#D55E00", "////"),
-    "octave down": ("#F0C8DC", "\\\\\\\\"),
-    "other gross error": ("#000000", ""),
-    "missed": ("#FFFFFF", "...."),
+    NEAR: PLAIN,
+    "an octave up": RISING,
+    "an octave down": FALLING,
+    "otherwise wrong": FULL,
+    "missed": DOTTED,
 }
-"""Colour and hatching of each outcome, in the order of the fields of a tally."""
+"""Of each outcome, in the order of the fields of a tally."""
 
 
 class Tally(NamedTuple):
@@ -56,9 +56,9 @@ def outcomes(study: Study) -> Figure:
         near = tally(_of(study, detector)).shares()[0]
         axes.set_title(f"{brief(detector)}: {percent(near)} % near", fontsize=8, loc="left")
     panels[0].set_xlim(0.0, 100.0)
-    drawn.supxlabel(f"windows (%); {NEAR} of the resting string's {truth(study)}, or else what they were", fontsize=9)
+    label(panels, f"windows (%), near:\n{NEAR} of the {truth(study)}", "string")
     put_title(drawn, title(study))
-    put_key(drawn, _key())
+    put_key(drawn, key(SHADES))
     return drawn
 
 
@@ -71,7 +71,7 @@ def title(study: Study) -> list[str]:
 
 def _sentence(study: Study, detector: str) -> str:
     found = tally(_of(study, detector))
-    wrong = zip(found[1:], ("an octave up", "an octave down", "otherwise wrong", "missed"), strict=True)
+    wrong = zip(found[1:], list(SHADES)[1:], strict=True)
     said = "".join(f", {count} {word}" for count, word in wrong if count)
     return f"{detector}: {found.near} of {sum(found)} windows {NEAR} of the {truth(study)}{said}"
 
@@ -92,16 +92,7 @@ def _of(study: Study, detector: str) -> list[Cell]:
 def _draw_bars(axes: Axes, found: Sequence[Tally]) -> None:
     """Draw a stacked bar a row."""
     rows, left = range(len(found)), [0.0] * len(found)
-    for place, (name, (colour, hatch)) in enumerate(SHADES.items()):
+    for place, (meaning, shade) in enumerate(SHADES.items()):
         widths = [100.0 * one.shares()[place] for one in found]
-        axes.barh(
-            rows, widths, 0.72, left=left, color=colour, hatch=hatch, edgecolor="black", linewidth=0.4, label=name
-        )
+        axes.barh(rows, widths, 0.72, left=left, label=meaning, **shade)
         left = [start + width for start, width in zip(left, widths, strict=True)]
-
-
-def _key() -> list[Patch]:
-    return [
-        Patch(facecolor=colour, hatch=hatch, edgecolor="black", linewidth=0.4, label=name)
-        for name, (colour, hatch) in SHADES.items()
-    ]

@@ -1,6 +1,6 @@
 """What the pictures of hearing share: what a pitch means, and panels side by side with a row for each string."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from math import ceil, isfinite
 from typing import Final
 
@@ -30,15 +30,23 @@ def spoken(values: Iterable[float], places: int = 1) -> str:
 
 def grid(count: int, inch: float) -> tuple[Figure, list[Axes]]:
     """Return a figure with so many panels of a height, at most three beside each other, on the same axes."""
-    columns = min(COLUMNS, count)
+    columns = _columns(count)
     rows = ceil(count / columns)
     drawn = figure(TITLE_INCH + rows * inch)
     panels = list(drawn.subplots(rows, columns, sharex=True, sharey=True, squeeze=False).flat)
     for empty in panels[count:]:
         empty.remove()
-    for lowest in panels[max(0, count - columns) : count]:
-        lowest.tick_params(labelbottom=True)
     return drawn, panels[:count]
+
+
+def label(panels: Sequence[Axes], across: str, up: str) -> None:
+    """Write labels and ticks along the lower edge of a grid, and a label along its left one."""
+    columns = _columns(len(panels))
+    for lowest in panels[-columns:]:
+        lowest.tick_params(labelbottom=True)
+        lowest.set_xlabel(across, fontsize=8)
+    for leftmost in panels[::columns]:
+        leftmost.set_ylabel(up, fontsize=8)
 
 
 def by_string(study: Study, count: int) -> tuple[Figure, list[Axes]]:
@@ -48,5 +56,8 @@ def by_string(study: Study, count: int) -> tuple[Figure, list[Axes]]:
         tidy(axes)
     panels[0].set_yticks(range(len(study.strings)), [brief(string) for string in study.strings])
     panels[0].set_ylim(len(study.strings) - 0.5, -0.5)
-    drawn.supylabel("string", fontsize=9)
     return drawn, panels
+
+
+def _columns(count: int) -> int:
+    return min(COLUMNS, count)

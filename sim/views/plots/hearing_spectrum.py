@@ -9,6 +9,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
+from matplotlib.patheffects import withStroke
 from numpy.typing import NDArray
 
 from sim.hearing.study import SpectrumView
@@ -17,6 +18,7 @@ from sim.views.plots.style import BAND, LOOKS, figure, put_key, put_title, tidy
 FLOOR_DB: Final = -80.0
 TOP_DB: Final = 22.0  # room for names
 APART: Final = 0.02  # of the width: nearer names would overlap
+HALO: Final = withStroke(linewidth=2.5, foreground="white")  # so that names can be read over lines
 PLAIN: Final[dict[str, Any]] = {
     "color": LOOKS[0].colour, "marker": "o", "markersize": 5, "linestyle": "none", "markerfacecolor": "white",
 }  # fmt: skip
@@ -51,21 +53,18 @@ def folded(view: SpectrumView) -> NDArray[np.bool_]:
 
 def title(view: SpectrumView) -> list[str]:
     """Return how many partials fold back, the strongest of them, and which land where the detector searches."""
-    these = np.flatnonzero(folded(view))
+    these, half_hz = np.flatnonzero(folded(view)), view.rate_hz / 2.0
     if not these.size:
-        return [f"{view.string}: no partial down to {_weakest(view)} lies above half of {view.rate_hz:g} samples/s"]
+        return [f"{view.string}: its {view.partials.size} strongest partials lie below {half_hz:g} Hz, none folds back"]
     strongest = these[np.argmax(view.partial_db[these])]
     return [
-        f"{view.string} at {view.rate_hz:g} samples/s: {these.size} of {view.partials.size} partials down to "
-        f"{_weakest(view)} fold back; the strongest, {view.partials[strongest]}, belongs at "
-        f"{view.true_hz[strongest]:.0f} Hz and is seen at {view.seen_hz[strongest]:.0f} Hz, "
-        f"{view.partial_db[strongest]:.0f} dB",
+        f"{view.string}: {these.size} of its {view.partials.size} strongest partials lie above {half_hz:g} Hz "
+        "and fold back",
+        f"the strongest of them, {view.partials[strongest]}, belongs at {view.true_hz[strongest]:.0f} Hz "
+        f"and is seen at {view.seen_hz[strongest]:.0f} Hz, "
+        f"{-view.partial_db[strongest]:.0f} dB below the strongest of all",
         *_searched(view, these),
     ]
-
-
-def _weakest(view: SpectrumView) -> str:
-    return f"{view.partial_db.min():.0f} dB"
 
 
 def _searched(view: SpectrumView, these: NDArray[np.intp]) -> list[str]:
@@ -97,14 +96,14 @@ def _write(axes: Axes, hz: float, level_db: float, partial: int, back: bool) -> 
     text, colour = (f"{partial} folded", FOLDED["color"]) if back else (str(partial), PLAIN["color"])
     axes.annotate(
         text, (hz, max(level_db, FLOOR_DB)), (0, 7), textcoords="offset points", rotation=90 if back else 0,
-        ha="center", va="bottom", fontsize=8, color=colour,
+        ha="center", va="bottom", fontsize=8, color=colour, path_effects=[HALO],
     )  # fmt: skip
 
 
 def _key(view: SpectrumView) -> Sequence[Artist]:
     marks: list[Artist] = [
-        Line2D([], [], label="partial, with its number", **PLAIN),
-        Line2D([], [], label="folded partial, with its true number", **FOLDED),
+        Line2D([], [], label="partial at its expected level", **PLAIN),
+        Line2D([], [], label="folded partial, its true number", **FOLDED),
         Line2D([], [], color="black", linewidth=0.9, label="one window as the detector gets it (Hann)"),
     ]
     return [*marks, Patch(color=BAND, label="range of the search")] if view.search_hz else marks

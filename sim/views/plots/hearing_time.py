@@ -1,12 +1,13 @@
 """One pluck listened to until it has died away: readings and the true pitch, which glides and beats."""
 
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
+from numpy.typing import NDArray
 
 from sim.hearing.study import Floats, LongPluck, Study
 from sim.views.numbers import signed
@@ -43,8 +44,9 @@ def title(study: Study, pluck: LongPluck) -> list[str]:
     return [
         f"{pluck.string}, {study.own}: {accepted.size} of {pluck.seconds.size} windows accepted, "
         f"{near} of them within ±{study.tolerance_cents:g} cents of the {truth(study)}",
-        f"the first partial itself glides from {signed(pluck.glide_cents[0])} to {signed(pluck.glide_cents[-1])} cents; "
-        f"its two polarisations beat within ±{beats:.1f} cents for {MOST:.0f} % of the time",
+        f"the first partial itself glides from {signed(pluck.glide_cents[0])} to "
+        f"{signed(pluck.glide_cents[-1])} cents; its two polarisations beat within ±{beats:.1f} cents "
+        f"for {MOST:.0f} % of the time",
     ]
 
 
@@ -83,13 +85,13 @@ def _draw_readings(axes: Axes, pluck: LongPluck, limit: float) -> None:
     _mark(axes, pluck, np.isnan(error), -edge, "x", NOT_HEARD)
 
 
-def _mark(axes: Axes, pluck: LongPluck, these: np.ndarray, heights: Floats, marker: str, meaning: str) -> None:
+def _mark(axes: Axes, pluck: LongPluck, these: NDArray[np.bool_], heights: Floats, marker: str, meaning: str) -> None:
     if these.any():
         style = _marks(marker, meaning)
         axes.plot(pluck.seconds[these], heights[these], linestyle="none", gid=meaning, **style)
 
 
-def _marks(marker: str, meaning: str) -> dict[str, object]:
+def _marks(marker: str, meaning: str) -> dict[str, Any]:
     colour = LOOKS[1].colour
     fill = "white" if meaning == REFUSED else colour
     return {"marker": marker, "color": colour, "markerfacecolor": fill, "markersize": MARK}
