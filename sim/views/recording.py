@@ -54,11 +54,11 @@ def _told(reading: Reading, found: Recording) -> str:
 
 def about(found: Recording) -> list[str]:
     """Return what was recorded and how it was listened to, a sentence each."""
-    wave, listener = found.wave, found.listener
+    wave = found.wave
     first = (
         f"{found.file}: {number(wave.seconds())} s at {wave.rate_hz} samples/s, {wave.form}, {CHANNELS[wave.channels]}."
     )
-    return [first, _heard_by(found), _plucks(found), *found.remarks, *_nothing(found, listener.skip_s)]
+    return [first, _heard_by(found), _plucks(found), *found.remarks, *_nothing(found)]
 
 
 def _heard_by(found: Recording) -> str:
@@ -82,16 +82,19 @@ def _plucks(found: Recording) -> str:
     )
 
 
-def _nothing(found: Recording, skip_s: float) -> list[str]:
-    """Return why nothing was accepted, if nothing was."""
-    if found.accepted:
+def _nothing(found: Recording) -> list[str]:
+    """Return why nothing was accepted, if nothing was and no remark says it."""
+    if found.accepted or found.remarks:
         return []
     if not found.wave.samples.any():
         return ["Nothing was heard: the recording is silent."]
     if not any(reading.pitch_hz is not None for reading in found.readings):
         return ["Nothing was heard: no window repeats itself. Record nearer to the string, without noise."]
-    settled = f"windows ending before the next pluck and opening {number(skip_s)} s after one"
-    return [f"No reading was accepted: the sound is noisy, far from the target, or too short for {settled}."]
+    return [
+        "No reading was accepted: the sound is noisy, far from the target, or too short: a window lasts "
+        f"{number(found.listener.window_s())} s, opens {number(found.listener.skip_s)} s after a pluck or later and "
+        "ends before the next."
+    ]
 
 
 def verdicts(found: Recording) -> list[str]:
