@@ -7,26 +7,11 @@ import json
 import os
 import subprocess
 import sys
-import time
-from collections.abc import Callable
-from statistics import median, quantiles
+from statistics import median
+
+from tests.benchmarks.timing import REPETITIONS, cpu, spread, wall
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-
-REPETITIONS = 15
-
-
-def cpu(work: Callable[[], object]) -> float:
-    """Return the CPU seconds of one call."""
-    start = time.process_time()
-    work()
-    return time.process_time() - start
-
-
-def spread(values: list[float]) -> str:
-    """Return median and quartiles."""
-    low, middle, high = quantiles(values, n=4)
-    return f"{middle:8.3g}  [{low:.3g} .. {high:.3g}]"
 
 
 def runs_and_floor() -> dict[str, float]:
@@ -82,13 +67,6 @@ def start_up() -> dict[str, float]:
     return {"help_over_numpy": median(ratios)}
 
 
-def wall(command: list[str]) -> float:
-    """Return the wall seconds of a process."""
-    start = time.perf_counter()
-    subprocess.run(command, check=True, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
-    return time.perf_counter() - start
-
-
 def memory() -> dict[str, float]:
     """Compare the peak memory of 1,000 and 20,000 runs, in fresh processes."""
     peaks = []
@@ -99,10 +77,18 @@ def memory() -> dict[str, float]:
     return {"peak_mb_1000": peaks[0], "peak_mb_20000": peaks[1]}
 
 
+def hearing() -> dict[str, float]:
+    """Time windows, detectors, runs and the bench of detectors of the signal ear."""
+    from tests.benchmarks.hearing import bench_of_detectors, detectors, runs_with_either_ear, windows
+
+    return windows() | detectors() | runs_with_either_ear() | bench_of_detectors()
+
+
 def main() -> None:
-    """Run every benchmark."""
+    """Run every benchmark, or those whose names are given."""
     found: dict[str, float] = {}
-    for benchmark in (runs_and_floor, two_processes, start_up, memory):
+    benchmarks = (runs_and_floor, two_processes, start_up, memory, hearing)
+    for benchmark in [each for each in benchmarks if not sys.argv[1:] or each.__name__ in sys.argv[1:]]:
         found |= benchmark()
     print(json.dumps({name: round(value, 4) for name, value in found.items()}))
 
