@@ -17,19 +17,20 @@ from sim.views.plots.hearing_panels import by_string, label, truth
 from sim.views.plots.hearing_shades import DOTTED, PLAIN, RISING, key
 from sim.views.plots.style import BAND, MUTED, brief, look, put_key, put_title
 
-ROOM: Final = 1.25  # of the widest thing that has to fit
+NEAR: Final = 0.92  # of the half-width: farther marks would be cut
+ROOM: Final = 1.4  # of the widest thing that has to fit
 CAUSES: Final = {"from inharmonicity": PLAIN, "from glide": RISING, "from the clock": DOTTED}
 """Parts of a prediction."""
 SUM: Final[dict[str, Any]] = {"color": "black", "marker": "|", "markersize": 11, "markeredgewidth": 1.6}
 OFF_SCALE: Final = "off the scale"
-NOTHING: Final = "nothing within 50 cents"
+NOTHING: Final = "none within 50"
 
 
 def bias(study: Study) -> Figure:
     """Return the figure: what is expected and of what it consists, then a panel for each detector; in cents."""
     drawn, panels = by_string(study, 1 + len(study.detectors))
     limit, expected = _limit(study), [predicted(facts) for facts in study.strings.values()]
-    _draw_causes(panels[0], list(study.strings.values()))
+    _draw_causes(panels[0], list(study.strings.values()), limit)
     panels[0].set_title("expected of a period", fontsize=8, loc="left")
     for number, (axes, detector) in enumerate(zip(panels[1:], study.detectors, strict=True)):
         _draw_found(axes, [study.cell(string, detector) for string in study.strings], number, limit)
@@ -54,7 +55,7 @@ def title(study: Study) -> list[str]:
     cells = {string: study.cell(string, study.own) for string in study.strings}
     known = {string: cell.bias_cents for string, cell in cells.items() if isfinite(cell.bias_cents)}
     if not known:
-        return [f"{study.own}: {NOTHING} of the {truth(study)} on any string"]
+        return [f"{study.own}: {NOTHING} cents of the {truth(study)} on any string"]
     expected = {string: predicted(study.strings[string]) for string in known}
     largest = max(known, key=lambda string: abs(known[string]))
     farthest = max(known, key=lambda string: abs(known[string] - expected[string]))
@@ -79,21 +80,22 @@ def _parts(facts: StringFacts) -> tuple[float, float, float]:
     return facts.inharmonic_cents, facts.glide_cents, facts.clock_cents
 
 
-def _draw_causes(axes: Axes, strings: Sequence[StringFacts]) -> None:
-    """Draw a small waterfall a string: each part begins where the one above it ended."""
+def _draw_causes(axes: Axes, strings: Sequence[StringFacts], limit: float) -> None:
+    """Draw a small waterfall a string, each part beginning where the one above it ended; write the sum beside it."""
     for row, facts in enumerate(strings):
         begin = 0.0
         for place, (width, shade) in enumerate(zip(_parts(facts), CAUSES.values(), strict=True)):
             axes.barh(row + 0.26 * (place - 1), width, 0.26, left=begin, **shade)
             begin += width
+        axes.text(0.97 * limit, row, signed(begin), fontsize=7, ha="right", va="center")
 
 
 def _draw_found(axes: Axes, cells: Sequence[Cell], number: int, limit: float) -> None:
     """Mark bias and spread of one detector; off the scale as an arrow with its number, without a bias in words."""
     for row, cell in enumerate(cells):
         if not isfinite(cell.bias_cents):
-            axes.text(0.0, row, NOTHING, fontsize=6.5, color=MUTED, ha="center", va="center")
-        elif abs(cell.bias_cents) > limit:
+            axes.text(-0.96 * limit, row, NOTHING, fontsize=7, color=MUTED, va="center")
+        elif abs(cell.bias_cents) > NEAR * limit:
             _draw_far(axes, row, cell.bias_cents, limit, look(number).colour)
         else:
             _draw_near(axes, row, cell, number)

@@ -103,5 +103,6 @@ def _brief_ms(width: float) -> str:
 
 def _name_rows(axes: Axes, names: list[str]) -> None:
     tidy(axes)
+    axes.grid(False, axis="y")
     axes.set_yticks(range(len(names)), names)
     axes.set_ylim(len(names) - 0.5, -0.5)

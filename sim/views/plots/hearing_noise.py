@@ -40,21 +40,19 @@ def noise(study: Study, rows: Sequence[NoiseRow]) -> Figure:
 
 
 def title(study: Study, rows: Sequence[NoiseRow]) -> list[str]:
-    """Return how far from the bound the detector is near the rig's own noise, and what remains without noise."""
-    places = [nearest(row, study.strings[row.string].snr_db) for row in rows]
-    times = [row.std_cents[at] / row.bound_cents[at] for row, at in zip(rows, places, strict=True)]
-    levels = [row.snr_db[at] for row, at in zip(rows, places, strict=True)]
+    """Return how far from the bound the detector is at the rig's own noise, and what remains without noise."""
+    times = [times_bound(row, study.strings[row.string].snr_db) for row in rows]
     return [
-        f"{study.own}: with a string {spoken(levels, 0)} dB over noise, about as in this rig, noise spreads "
-        f"readings by {spoken(times)} times the Cramér-Rao bound (a Hann window alone costs {HANN})",
+        f"{study.own}: at the rig's own noise readings spread by {spoken(times)} times the Cramér-Rao bound "
+        f"(a Hann window alone costs {HANN})",
         f"without noise {spoken((row.floor_cents for row in rows), 2)} cents remain: "
         "glide, beats, clock and the detector's own",
     ]
 
 
-def nearest(row: NoiseRow, snr_db: float) -> int:
-    """Return the place of the level that is nearest to a ratio of string over noise."""
-    return int(np.argmin(np.abs(row.snr_db - snr_db)))
+def times_bound(row: NoiseRow, snr_db: float) -> float:
+    """Return the spread over the bound at a ratio of string over noise, between the levels that were measured."""
+    return float(np.interp(-snr_db, -row.snr_db, row.std_cents / row.bound_cents))
 
 
 def _draw_row(axes: Axes, row: NoiseRow, own_db: float) -> None:

@@ -40,11 +40,12 @@ def grid(count: int, inch: float) -> tuple[Figure, list[Axes]]:
 
 
 def label(panels: Sequence[Axes], across: str, up: str) -> None:
-    """Write labels and ticks along the lower edge of a grid, and a label along its left one."""
+    """Write a label under the last row of a grid, ticks under every column, and a label along the left edge."""
     columns = _columns(len(panels))
     for lowest in panels[-columns:]:
         lowest.tick_params(labelbottom=True)
-        lowest.set_xlabel(across, fontsize=8)
+    for last in panels[(len(panels) - 1) // columns * columns :]:
+        last.set_xlabel(across, fontsize=8)
     for leftmost in panels[::columns]:
         leftmost.set_ylabel(up, fontsize=8)
 

@@ -17,7 +17,9 @@ from sim.views.plots.style import BAND, LOOKS, figure, put_key, put_title, tidy
 
 FLOOR_DB: Final = -80.0
 TOP_DB: Final = 22.0  # room for names
-APART: Final = 0.02  # of the width: nearer names would overlap
+APART: Final = 0.02  # of the width: nearer names overlap unless one stands above the other
+NAME_DB: Final = 8.0  # height of a number with its distance from the mark
+FOLDED_DB: Final = 24.0  # height of an upright name
 HALO: Final = withStroke(linewidth=2.5, foreground="white")  # so that names can be read over lines
 PLAIN: Final[dict[str, Any]] = {
     "color": LOOKS[0].colour, "marker": "o", "markersize": 5, "linestyle": "none", "markerfacecolor": "white",
@@ -62,7 +64,7 @@ def title(view: SpectrumView) -> list[str]:
         "and fold back",
         f"the strongest of them, {view.partials[strongest]}, belongs at {view.true_hz[strongest]:.0f} Hz "
         f"and is seen at {view.seen_hz[strongest]:.0f} Hz, "
-        f"{-view.partial_db[strongest]:.0f} dB below the strongest of all",
+        f"{abs(view.partial_db[strongest]):.0f} dB below the strongest of all",
         *_searched(view, these),
     ]
 
@@ -83,27 +85,36 @@ def _mark(axes: Axes, view: SpectrumView, these: NDArray[np.bool_], style: dict[
 
 def _name(axes: Axes, view: SpectrumView) -> None:
     """Write names above marks, the strongest first; where two would overlap the weaker stays without."""
-    free: list[float] = []
+    taken: list[tuple[float, float, float]] = []
     back = folded(view)
     for each in np.argsort(-view.partial_db, kind="stable"):
-        hz = float(view.seen_hz[each])
-        if all(abs(hz - other) >= APART * view.rate_hz / 2.0 for other in free):
-            free.append(hz)
-            _write(axes, hz, float(view.partial_db[each]), int(view.partials[each]), bool(back[each]))
+        hz, level_db = float(view.seen_hz[each]), max(float(view.partial_db[each]), FLOOR_DB)
+        top_db = level_db + (FOLDED_DB if back[each] else NAME_DB)
+        if not any(_overlap((hz, level_db, top_db), other, APART * view.rate_hz / 2.0) for other in taken):
+            taken.append((hz, level_db, top_db))
+            _write(axes, hz, level_db, int(view.partials[each]), bool(back[each]))
+
+
+def _overlap(one: tuple[float, float, float], other: tuple[float, float, float], apart_hz: float) -> bool:
+    """Return whether two names meet, each with its frequency and the levels of its lower and upper end."""
+    return abs(one[0] - other[0]) < apart_hz and one[1] < other[2] and other[1] < one[2]
 
 
 def _write(axes: Axes, hz: float, level_db: float, partial: int, back: bool) -> None:
     text, colour = (f"{partial} folded", FOLDED["color"]) if back else (str(partial), PLAIN["color"])
     axes.annotate(
-        text, (hz, max(level_db, FLOOR_DB)), (0, 7), textcoords="offset points", rotation=90 if back else 0,
+        text, (hz, level_db), (0, 7), textcoords="offset points", rotation=90 if back else 0,
         ha="center", va="bottom", fontsize=8, color=colour, path_effects=[HALO],
     )  # fmt: skip
 
 
 def _key(view: SpectrumView) -> Sequence[Artist]:
-    marks: list[Artist] = [
-        Line2D([], [], label="partial at its expected level", **PLAIN),
-        Line2D([], [], label="folded partial, its true number", **FOLDED),
-        Line2D([], [], color="black", linewidth=0.9, label="one window as the detector gets it (Hann)"),
-    ]
-    return [*marks, Patch(color=BAND, label="range of the search")] if view.search_hz else marks
+    """Return the key: what is there, and no more."""
+    back = folded(view)
+    entries = (
+        (True, Line2D([], [], color="black", linewidth=0.9, label="one window as the detector gets it (Hann)")),
+        (not back.all(), Line2D([], [], label="partial at its expected level", **PLAIN)),
+        (back.any(), Line2D([], [], label="folded partial, its number where there is room", **FOLDED)),
+        (view.search_hz is not None, Patch(color=BAND, label="range of the search")),
+    )
+    return [entry for there, entry in entries if there]

@@ -82,7 +82,7 @@ def _draw_readings(axes: Axes, pluck: LongPluck, limit: float) -> None:
     _mark(axes, pluck, near & ~pluck.accepted, error, "o", REFUSED)
     _mark(axes, pluck, error > limit, edge, "^", OFF_SCALE)
     _mark(axes, pluck, error < -limit, -edge, "v", OFF_SCALE)
-    _mark(axes, pluck, np.isnan(error), -edge, "x", NOT_HEARD)
+    _mark(axes, pluck, np.isnan(error), -0.95 * edge, "x", NOT_HEARD)
 
 
 def _mark(axes: Axes, pluck: LongPluck, these: NDArray[np.bool_], heights: Floats, marker: str, meaning: str) -> None:
