@@ -87,9 +87,9 @@ def _cures(cures: Sequence[Cure]) -> list[str]:
 
 def _cured(changes: tuple[str, ...], serves: bool, group: Sequence[Cure]) -> str:
     strings = _listed([each.before.cell.string for each in group])
-    trial = f"(tried on {EFFORT.specimens} machines, {EFFORT.plucks} plucks each)"
+    trial = f"(confirmed on {EFFORT.specimens} fresh machines, {EFFORT.plucks} plucks each)"
     if not changes:
-        return f"On {strings} no change that was tried helps {trial}."
+        return f"On {strings} no change that was tried helps."
     result = _listed([_change(each) for each in group])
     what = f"On {strings}, {_listed(changes)}"
     if serves:

@@ -18,6 +18,8 @@ RANKS: Final = {
 }  # fmt: skip
 """Kinds of failure, from the one nearest to serving."""
 WORTH: Final = 0.9  # errors that remain after a change that is worth it; estimate
+FRESH: Final = 1
+"""What is added to the seed for the machines that confirm a choice."""
 MOST_TOGETHER: Final = 3
 """Changes that are tried together when none serves alone."""
 
@@ -45,7 +47,8 @@ def cure(scenario: Scenario, string: str, other: tuple[str, Detector] | None, se
     """Return the smallest change that makes the rig's own ear serve on a string.
 
     All changes are tried alone, from the cheapest; then those that help most are joined by one more at a time. When
-    nothing serves, the best of what was tried.
+    nothing serves, the best of what was tried. What was chosen is measured once more, on machines that had no part in
+    the choice, and only that is told.
     """
     before, known = _trial((), scenario, string, seed), changes(other)
     best, rig = before, scenario
@@ -56,7 +59,9 @@ def cure(scenario: Scenario, string: str, other: tuple[str, Detector] | None, se
         best, rig = found
         if best.serves():
             break
-    return Cure(before, best)
+    if not best.changes:
+        return Cure(before, before)
+    return Cure(_trial((), scenario, string, seed + FRESH), _trial(best.changes, rig, string, seed + FRESH))
 
 
 def _one_more(

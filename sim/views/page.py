@@ -13,7 +13,7 @@ CAUTION = (
 LIMITS = (
     "Strings are perfect in their ends: no sticking in the nut, no coupling between strings through the body.",
     "Motor and gears move slowly enough that inertia does not matter; heat and wear are left out.",
-    "The ear is statistical: its errors follow shares and spreads given in the rig, not a recorded sound.",
+    "The statistical ear draws its errors; the signal ear computes them from a sound whose levels are estimates.",
     "Creep and temperature are left out: a real new string goes on falling after it was tuned.",
     "A truth outside the range of an estimate is not covered by any interval here.",
     "None of this has been compared with measurements.",

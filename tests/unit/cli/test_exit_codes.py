@@ -130,7 +130,7 @@ def test_a_fault_of_ours_is_4(pegloop: Command, monkeypatch: pytest.MonkeyPatch,
     def broken(*_: object, **__: object) -> None:
         raise ZeroDivisionError("by us")
 
-    monkeypatch.setattr("sim.evaluate.trace_of", broken)
+    monkeypatch.setattr("sim.evaluate.record_of", broken)
     monkeypatch.setenv("PEGLOOP_DEBUG", wanted)
     answer = pegloop("run")
     assert answer.code == 4
