@@ -43,7 +43,7 @@ def title(study: Study, rows: Sequence[NoiseRow]) -> list[str]:
     """Return how far from the bound the detector is at the rig's own noise, and what remains without noise."""
     times = [times_bound(row, study.strings[row.string].snr_db) for row in rows]
     return [
-        f"{study.own}: at the rig's own noise readings spread by {spoken(times)} times the Cramér-Rao bound "
+        f"{study.own}: at the rig's own level noise spreads readings by {spoken(times)} times the Cramér-Rao bound "
         f"(a Hann window alone costs {HANN})",
         f"without noise {spoken((row.floor_cents for row in rows), 2)} cents remain: "
         "glide, beats, clock and the detector's own",
