@@ -94,12 +94,13 @@ class Scene:
         since_s = (instants.start_ns - struck_ns) / NANOSECONDS
         stream = chance.sound(pluck)
         course = instrument.course_hz(string, instants.start_ns, instants.end_ns())
+        first_hz = self.voice.string.target_hz if course is None else course[1][0]
+        partials = self.voice.partials(first_hz, level_db, stream)
         heard = np.zeros(instants.points)
         if course is not None:
-            partials = self.voice.partials(course[1][0], level_db, stream)
-            before = _cycles_before(instrument, string, struck_ns, instants.start_ns, course[1][0])
+            before = _cycles_before(instrument, string, struck_ns, instants.start_ns, first_hz)
             cycles = before + self._cycles(course, since_s, instants, jitter_s)
-            heard = _sounding(partials, course[1][0], cycles, since_s, instants, gain)
+            heard = _sounding(partials, first_hz, cycles, since_s, instants, gain)
         return heard + self._ringing_along(level_db, since_s, instants, gain, stream)
 
     def _cycles(

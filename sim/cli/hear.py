@@ -20,7 +20,7 @@ DEFAULT_SEED, DEFAULT_RIG = 1, "default"
 
 def answer(args: argparse.Namespace, screen: Screen) -> int:
     """Answer in one of four ways; options that do not go together are refused."""
-    asked = [mode for mode in MODES if getattr(args, mode)]
+    asked = [mode for mode in MODES if getattr(args, mode) not in (None, False)]
     if len(asked) > 1:
         raise Refused(f"--{asked[0]} and --{asked[1]}: each is a study of its own; leave one of them out")
     mode = asked[0] if asked else "bench"

@@ -67,8 +67,8 @@ TERMS = {
     "player": "Whoever plucks, re-grips and carries the drive from peg to peg. Times are drawn from a distribution.",
     "pluck": "One excitation of a string; it decays with the string's own time constant. Below the ear's floor nothing "
     "is heard any more.",
-    "ear": "The way from a pluck's sound to a reading: microphone, front end, converter, detector, acceptance, latency. "
-    "Two ears serve: the statistical one draws its errors, the signal one computes them from the sound.",
+    "ear": "The way from a pluck's sound to a reading: microphone, front end, converter, detector, acceptance, "
+    "latency. Two ears serve: the statistical one draws its errors, the signal one computes them from the sound.",
     "statistical ear": "An ear known by its errors alone: bias, spreads, octaves, misses, delay. It is fast, and as "
     "right as its table; pegloop hear --fit measures one.",
     "signal ear": "An ear that works on the simulated sound: partials, microphone, circuit, converter, detector. Ask "
@@ -167,8 +167,8 @@ SECTIONS = {
     "hears it.",
     "detector": "The table of the pitch detector: a part of the library, or the name given with --detector. Only the "
     "signal ear uses it.",
-    "by_string": "A table inside [head], [ear], [sound] or a strategy with values for single strings. They win over the values "
-    "for all.",
+    "by_string": "A table inside [head], [ear], [sound] or a strategy with values for single strings. They win over "
+    "the values for all.",
     "tuning": "Which targets the strings of a library instrument have, such as equal or pure-fifths. A string's "
     "own target wins over it.",
 }
