@@ -7,6 +7,7 @@ from typing import Any
 from models.detectors.base import Detector, told
 from models.hearing.acceptance import Acceptance
 from models.hearing.circuit import Circuit, circuit
+from models.hearing.neighbours import neighbours
 from models.hearing.scene import Scene
 from models.hearing.signal import SignalEar, signal_ear
 from models.hearing.voice import Voice, colour
@@ -20,7 +21,7 @@ def build_ear(scenario: Scenario, string: str, streams: Streams | None, specimen
     """Return the signal ear of a rig that was loaded with ``ear="signal"``; without streams the nominal one."""
     parts = {section: part.drawn(shared) for section, part in scenario.hearing.items()}
     voices = {name: _voice(scenario, name, streams, specimen, shared) for name in scenario.strings}
-    scene = Scene(voices.pop(string), tuple(voices.values()), parts["room"])
+    scene = Scene(voices.pop(string), neighbours(tuple(voices.values())), parts["room"])
     return signal_ear(
         scene=scene,
         circuit=_circuit(parts["microphone"], parts["front_end"], parts["room"]),

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from models.hearing.base import EarChance
 from models.hearing.microphone import pressure_pa
+from models.hearing.neighbours import Neighbours
 from models.hearing.room import Room
 from models.hearing.tones import TURN, moving, steady
 from models.hearing.voice import Partials, Voice
@@ -26,7 +27,6 @@ Gain = Callable[[Floats], Complexes]
 """Output per pascal at any frequencies in Hz."""
 
 FAINT: Final = 1e-4  # partials below this share of the strongest are left out (-80 dB)
-LOUDEST_NEIGHBOUR: Final = 8  # partials of a string that rings along
 
 
 class Instants(NamedTuple):
@@ -50,7 +50,7 @@ class Scene:
     """One string under the drive, the strings beside it, and the room."""
 
     voice: Voice
-    neighbours: tuple[Voice, ...]
+    neighbours: Neighbours
     room: Room
 
     def tones(
@@ -122,15 +122,12 @@ class Scene:
         self, level_db: float, since_s: float, instants: Instants, gain: Gain, stream: np.random.Generator
     ) -> Floats:
         """Return the other strings, which the pluck set ringing."""
-        found = np.zeros(instants.points)
-        for voice in self.neighbours:
-            hz = voice.string.target_hz
-            partials = voice.partials(hz, level_db + voice.sound.neighbours_db, stream)
-            keep = slice(0, min(LOUDEST_NEIGHBOUR, voice.sound.partials))
-            tones, decays = hz * partials.ratios[keep], partials.decays_s[keep]
-            now = partials.amplitudes[keep] * np.exp((TURN * 1j * tones - decays) * since_s) * gain(tones)
-            found += steady(now, tones, decays, instants.interval_s, instants.points)
-        return found
+        beside = self.neighbours
+        if not len(beside.hz):
+            return np.zeros(instants.points)
+        fading = np.exp((TURN * 1j * beside.hz - beside.decays_s) * since_s)
+        now = beside.struck(level_db, stream) * fading * gain(beside.hz)
+        return steady(now, beside.hz, beside.decays_s, instants.interval_s, instants.points)
 
 
 def _sounding(

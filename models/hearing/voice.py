@@ -38,21 +38,29 @@ class Voice:
     colour: Floats
     """Gain of the body partial by partial, beside its lowest resonance; shape (partials,)."""
 
+    def draws(self) -> int:
+        """Return how many uniform draws a pluck needs: its place, and the phases of both polarisations."""
+        return 1 + 2 * self.sound.partials
+
     def partials(self, first_hz: float, level_db: float, stream: np.random.Generator) -> Partials:
         """Return the partials of a pluck at a level re the usual one; ``stream`` gives its position and phases."""
-        sound, count = self.sound, self.sound.partials
-        draws = stream.random(1 + 2 * count)
-        position = sound.pluck_position + sound.pluck_position_spread * (2.0 * draws[0] - 1.0)
+        sound, draws = self.sound, stream.random(self.draws())
+        position = float(struck_at(sound.pluck_position, sound.pluck_position_spread, draws[0]))
         ratios = self.ratios(first_hz)
-        strengths = sound.strengths(min(max(position, 0.01), 0.99)) * sound.body(ratios * first_hz) * self.colour
-        both = np.concatenate([strengths, sound.second_share * strengths])
+        strengths = sound.strengths(position) * self.heights(ratios * first_hz)
+        both = _twice(strengths, sound.second_share)
         scale = math.sqrt(2.0) * pressure_pa(sound.level_db_spl + level_db) / math.sqrt(float(both @ both))
         return Partials(
-            numbers=np.tile(sound.numbers(), 2),
-            ratios=np.concatenate([ratios, ratios * 2.0 ** (sound.second_cents / 1200.0)]),
+            numbers=_twice(sound.numbers()),
+            ratios=_twice(ratios, 2.0 ** (sound.second_cents / 1200.0)),
             amplitudes=scale * both * np.exp(2j * math.pi * draws[1:]),
-            decays_s=np.tile(sound.decays_s(self.string.t60_s), 2),
+            decays_s=_twice(sound.decays_s(self.string.t60_s)),
         )
+
+    def heights(self, hz: Floats) -> Floats:
+        """Return the gain of the body with its colour, partial by partial."""
+        found: Floats = self.sound.body(hz) * self.colour
+        return found
 
     def ratios(self, first_hz: float) -> Floats:
         """Return the partials' frequencies over the first: ``n sqrt((1 + B n^2) / (1 + B))``."""
@@ -60,6 +68,17 @@ class Voice:
         stiff = inharmonicity(self.string.bending_n, self.string.tension_at_hz(first_hz))
         found: Floats = numbers * np.sqrt((1.0 + stiff * numbers**2) / (1.0 + stiff))
         return found
+
+
+def struck_at(usual: float | Floats, spread: float | Floats, uniform: float | Floats) -> Floats:
+    """Return where a string is plucked as a share of its length, off both ends."""
+    found: Floats = np.minimum(np.maximum(usual + spread * (2.0 * uniform - 1.0), 0.01), 0.99)
+    return found
+
+
+def _twice(values: Floats, factor: float = 1.0) -> Floats:
+    """Return values of the first polarisation, then of the second: the same times a factor."""
+    return np.concatenate([values, values * factor])
 
 
 def colour(sound: Sound, stream: np.random.Generator | None) -> Floats:

@@ -11,6 +11,7 @@ from statistics import median
 import numpy as np
 
 from models.hearing.base import Window
+from models.hearing.neighbours import neighbours
 from models.hearing.signal import SignalEar
 from models.instrument import Instrument
 from scenarios.load import load_rig
@@ -77,7 +78,7 @@ def _recording(changes: tuple[str, ...], *, alone: bool) -> Callable[[], object]
     """Return a call that records one window; ``alone`` = without the strings beside it."""
     rig = build(load_rig("default", changes=changes, ear="signal"), "E2", STREAMS, 0)
     assert isinstance(rig.ear, SignalEar)
-    ear = replace(rig.ear, scene=replace(rig.ear.scene, neighbours=())) if alone else rig.ear
+    ear = replace(rig.ear, scene=replace(rig.ear.scene, neighbours=neighbours(()))) if alone else rig.ear
     instrument = Instrument({"E2": rig.chain}, {"E2": rig.begins(-10.0)})
     instrument.pluck("E2", 0, 0.0)
     window, chance = Window("E2", 300_000_000, 556_000_000, 0, 0), Chance(STREAMS, "E2", 0)

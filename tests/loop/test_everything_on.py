@@ -13,6 +13,7 @@ import pytest
 from numpy.typing import NDArray
 
 from models.hearing.base import Window
+from models.hearing.neighbours import neighbours
 from models.hearing.scene import Instants
 from models.hearing.signal import SignalEar
 from models.instrument import Instrument
@@ -50,7 +51,7 @@ def placed(ear: SignalEar, instrument: Instrument, string: str, chance: Chance) 
 
 def string_volts(ear: SignalEar, instrument: Instrument, string: str, chance: Chance) -> NDArray[np.float64]:
     """Return a usual pluck behind the circuit, in the window, and nothing else."""
-    scene = replace(ear.scene, room=replace(ear.scene.room, hum_db_spl=SILENT_DB), neighbours=())
+    scene = replace(ear.scene, room=replace(ear.scene.room, hum_db_spl=SILENT_DB), neighbours=neighbours(()))
     instants = Instants(OPEN_NS, 1.0 / ear.converter.rate_hz, ear.listening.window_samples)
     return scene.tones(instrument, string, instants, ear.circuit.gain, chance, np.zeros(instants.points))
 
