@@ -13,6 +13,7 @@ from sim.cli import main
 ROOT = Path(__file__).resolve().parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 COMMAND = re.compile(r"^ {4}\.venv/bin/(pegloop .*)$", re.MULTILINE)
+NUMBER = re.compile(r"[+-]?\d+(?:\.\d+)?")
 EXAMPLES = sorted((ROOT / "scenarios" / "examples").glob("*.py"))
 
 
@@ -38,6 +39,17 @@ def test_default_comparison_prints_what_readme_shows(
     monkeypatch.setenv("COLUMNS", "80")
     assert main(["compare", "--quiet"]) == 0
     assert capsys.readouterr().out.strip() == printed("`pegloop compare` printed").strip()
+
+
+def test_hear_prints_what_readme_shows(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
+    """Words as shown, numbers within 5 %: single-precision cosines differ from processor to processor."""
+    monkeypatch.setenv("COLUMNS", "80")
+    command = README.split("as `pegloop hear small-ear", 1)[1].split("`", 1)[0]
+    assert main(["hear", "small-ear", *shlex.split(command), "--quiet"]) == 0
+    found, shown = (text.split() for text in (capsys.readouterr().out, printed("`pegloop hear small-ear")))
+    assert [NUMBER.sub("#", word) for word in found] == [NUMBER.sub("#", word) for word in shown]
+    for ours, theirs in zip(map(NUMBER.findall, found), map(NUMBER.findall, shown), strict=True):
+        assert list(map(float, ours)) == pytest.approx(list(map(float, theirs)), rel=0.05, abs=0.2)
 
 
 @pytest.mark.parametrize("example", EXAMPLES, ids=lambda path: path.stem)
