@@ -19,11 +19,12 @@ PEAK_SHARE: Final = 0.5  # a statistical ear is well within its converter's rang
 class StatisticalEar:
     """An ear known by its errors, not by its circuit.
 
-    Law: ``error = bias + glide exp(-t/tau) + run + pluck + rest`` in cents; run, pluck and rest are normal deviates,
-    ``rest^2`` is on average ``wander^2 + reading^2 10^(-level/10)``, ``snr = fresh + level``, ``t`` runs from the pluck
-    to the window's centre. What is read is the mean pitch over the window, times ``1 - clock``, rounded to the
-    resolution; some readings are octaves off or lie anywhere. Errors are held within 2400 cents. Below the floor
-    nothing is heard. Age of a reading on arrival: half the window + computing + link; at most one hop more when used.
+    Law: ``error = bias + run + (glide + its run) exp(-t/tau) + pluck + rest`` in cents; run, pluck and rest are normal
+    deviates, the glide's run goes with the run, ``rest^2`` is on average ``wander^2 + reading^2 10^(-level/10)``,
+    ``snr = fresh + level``, ``t`` runs from the pluck to the window's centre. What is read is the mean pitch over the
+    window, times ``1 - clock``, rounded to the resolution; some readings are octaves off or lie anywhere. Errors are
+    held within 2400 cents. Below the floor nothing is heard. Age of a reading on arrival: half the window + computing +
+    link; at most one hop more when used.
 
     Fails when: the real detector errs in ways that its spreads do not show (body resonances, hum, neighbours): let
     ``pegloop hear --fit`` measure the signal ear, string by string.
@@ -54,6 +55,9 @@ class StatisticalEar:
 
     glide_cents: Annotated[float, Field(ge=-200, le=200)]
     """How far sharp a pluck is heard at its very start, beyond its rest; it dies away. 0 for none."""
+
+    glide_run_cents: NonNegative
+    """Standard deviation of the glide from run to run: other strings and hands glide more or less."""
 
     glide_s: Positive
     """Time constant in which the glide dies away."""
@@ -117,14 +121,14 @@ class StatisticalEar:
         if mean_hz is None or snr_db < self.floor_snr_db or draws.missed_uniform < self.missed_share:
             return NOT_HEARD
         fading = 10.0 ** (-level_db / 20.0)
+        gliding = math.exp(-since_s / self.glide_s)
         error = (
             self.bias_cents
-            + self.run_cents * draws.run_normal
+            + self.glide_cents * gliding
+            + (self.run_cents + self.glide_run_cents * gliding) * draws.run_normal
             + self.pluck_cents * draws.pluck_normal
             + math.hypot(self.wander_cents, self.reading_cents * fading) * draws.reading_normal
         )
-        if self.glide_cents:
-            error += self.glide_cents * math.exp(-since_s / self.glide_s)
         error = self._gross(max(-WILDEST_CENTS, min(WILDEST_CENTS, error)), draws.gross_uniform)
         read = shifted(mean_hz, error) / (1.0 + self.clock_ppm * 1e-6)
         if self.resolution_hz:

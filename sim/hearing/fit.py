@@ -5,7 +5,8 @@ two readings of one pluck, of two plucks, of two specimens. For balanced data th
 variance; gross and missed readings only leave pairs out.
 """
 
-from collections.abc import Mapping
+import math
+from collections.abc import Mapping, Sequence
 from hashlib import sha256
 from typing import Final, NamedTuple
 
@@ -165,54 +166,75 @@ def _half(pairs: Floats) -> float:
 
 def _spreads(main: Listened, limit_cents: float, glide_s: float) -> dict[str, float]:
     """Return bias, glide and the spreads of run, pluck, wandering and noise."""
-    sound = main.sound(limit_cents)
-    bias, glide = _drift(sound, main.since_s, glide_s)
-    rest = sound - bias - glide * np.exp(-main.since_s / glide_s)
+    sound, gliding = main.sound(limit_cents), np.exp(-main.since_s / glide_s)
+    bias, glide = _drift(sound, gliding)
+    rest = sound - bias - glide * gliding
     each = [moments(level) for level in rest]
-    noise = [float(np.mean(10.0 ** (-level / 10.0))) for level in main.level_db]
-    wander, reading = _noise_apart(np.array([found.reading for found in each]), np.array(noise))
-    weights = np.array([1.0 / found.specimen**2 if found.specimen > 0.0 else 0.0 for found in each])
+    wander, reading = _noise_apart(np.array([found.reading for found in each]), _noise(main.level_db))
+    run, glide_run = _runs(rest, gliding)
     return {
         "bias_cents": bias,
         "glide_cents": glide,
+        "glide_run_cents": glide_run,
         "glide_s": glide_s,
-        "run_cents": _root(np.array([found.specimen - found.pluck for found in each]), weights),
-        "pluck_cents": _root(np.array([found.pluck - found.reading for found in each]), weights),
+        "run_cents": run,
+        "pluck_cents": _root([found.pluck - found.reading for found in each], [found.pluck for found in each]),
         "wander_cents": wander,
         "reading_cents": reading,
     }
 
 
-def _drift(sound: Floats, since_s: Floats, glide_s: float) -> tuple[float, float]:
-    """Return bias and glide from the mean error against time since the pluck."""
-    windows = np.flatnonzero(np.isfinite(sound).any(axis=(0, 1, 2)))
-    if not windows.size:
+def _noise(level_db: Floats) -> Floats:
+    """Return the mean power of the noise re a note of the usual fresh level, level of plucking by level."""
+    found: Floats = np.mean(10.0 ** (-level_db / 10.0), axis=(1, 2, 3))
+    return found
+
+
+def _runs(rest: Floats, gliding: Floats) -> tuple[float, float]:
+    """Return the spread between specimens, for good and of the glide, from that of each window."""
+    each = [[moments(level[:, :, [window]]) for level in rest] for window in range(len(gliding))]
+    spread = [_root([one.specimen - one.pluck for one in row], [one.specimen for one in row]) for row in each]
+    if len(gliding) == 1:
+        return spread[0], 0.0
+    return _not_below_zero(gliding, np.array(spread), np.ones(len(gliding)))
+
+
+def _drift(sound: Floats, gliding: Floats) -> tuple[float, float]:
+    """Return bias and glide from the mean error of each window, shape of ``gliding``."""
+    heard = np.isfinite(sound).any(axis=(0, 1, 2))
+    if not heard.any():
         return 0.0, 0.0
-    means = np.nanmean(sound[..., windows], axis=(0, 1, 2))
-    if windows.size == 1:
-        return float(np.clip(means[0], -100.0, 100.0)), 0.0
-    bias, glide = _straight(np.exp(-since_s[windows] / glide_s), means, np.ones(len(means)))
+    means = np.nanmean(sound[..., heard], axis=(0, 1, 2))
+    bias, glide = _straight(gliding[heard], means, np.ones(len(means))) if len(means) > 1 else (means[0], 0.0)
     return float(np.clip(bias, -100.0, 100.0)), float(np.clip(glide, -200.0, 200.0))
 
 
 def _noise_apart(variance: Floats, noise: Floats) -> tuple[float, float]:
     """Return the spreads of wandering and of noise: ``variance = wander^2 + reading^2 noise``, level by level.
 
-    Neither is below 0. Levels that are too much alike count as noise.
+    Levels that are too much alike count as noise.
     """
     known = np.isfinite(variance) & (variance > 0.0)
     if not known.any():
         return 0.0, 0.0
     variance, noise = variance[known], noise[known]
-    alone = float(np.mean(noise / variance) / np.mean((noise / variance) ** 2))
     if noise.max() < SIMILAR * noise.min():
-        return 0.0, alone**0.5
-    wander, reading = _straight(noise, variance, 1.0 / variance)
-    if wander < 0.0:
-        return 0.0, alone**0.5
-    if reading < 0.0:
-        return float(np.mean(1.0 / variance) / np.mean(1.0 / variance**2)) ** 0.5, 0.0
+        return 0.0, _alone(noise, variance, 1.0 / variance) ** 0.5
+    wander, reading = _not_below_zero(noise, variance, 1.0 / variance)
     return wander**0.5, reading**0.5
+
+
+def _not_below_zero(x: Floats, y: Floats, weights: Floats) -> tuple[float, float]:
+    """Return a and b, neither below 0, of the least squares of ``weights (y - a - b x)``; y is not below 0."""
+    a, b = _straight(x, y, weights)
+    if a < 0.0:
+        return 0.0, _alone(x, y, weights)
+    return (a, b) if b >= 0.0 else (_alone(np.ones(len(y)), y, weights), 0.0)
+
+
+def _alone(x: Floats, y: Floats, weights: Floats) -> float:
+    """Return b of the least squares of ``weights (y - b x)``."""
+    return float(np.sum(weights**2 * x * y) / np.sum((weights * x) ** 2))
 
 
 def _straight(x: Floats, y: Floats, weights: Floats) -> tuple[float, float]:
@@ -221,15 +243,26 @@ def _straight(x: Floats, y: Floats, weights: Floats) -> tuple[float, float]:
     return float(found[0]), float(found[1])
 
 
-def _root(variance: Floats, weights: Floats) -> float:
-    """Return the root of a weighted mean of variances, 0 where it is negative or unknown."""
-    known = np.isfinite(variance) & (weights > 0.0)
-    return float(max(0.0, np.average(variance[known], weights=weights[known]))) ** 0.5 if known.any() else 0.0
+def _root(variance: Sequence[float], scatter: Sequence[float]) -> float:
+    """Return the root of a mean of variances, each as sure as its ``scatter`` is small; 0 if negative or unknown."""
+    found, weights = np.array(variance), np.array(scatter)
+    known = np.isfinite(found) & (weights > 0.0)
+    if not known.any():
+        return 0.0
+    return math.sqrt(max(0.0, float(np.average(found[known], weights=weights[known] ** -2.0))))
 
 
 def _hidden(scenario: Scenario, string: str) -> dict[str, float]:
     """Return no spread at all: of readings that lie on lines, the rounding is the error, and hides what is smaller."""
-    names = ("bias_cents", "glide_cents", "run_cents", "pluck_cents", "wander_cents", "reading_cents")
+    names = (
+        "bias_cents",
+        "glide_cents",
+        "glide_run_cents",
+        "run_cents",
+        "pluck_cents",
+        "wander_cents",
+        "reading_cents",
+    )
     return {**dict.fromkeys(names, 0.0), "glide_s": _glide_s(scenario, string)}
 
 

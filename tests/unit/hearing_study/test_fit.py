@@ -19,7 +19,7 @@ from sim.seeds import Streams
 from tests.loop.rigs import EAR
 
 KNOWN = {
-    "bias_cents": 1.5, "glide_cents": 4.0, "run_cents": 0.6, "pluck_cents": 0.8, "wander_cents": 0.4,
+    "bias_cents": 1.5, "glide_cents": 4.0, "glide_run_cents": 0.7, "run_cents": 0.6, "pluck_cents": 0.8, "wander_cents": 0.4,
     "reading_cents": 0.1, "fresh_snr_db": 38.0, "floor_snr_db": 5.0, "missed_share": 0.05,
     "octave_low_share": 0.03, "periodicity_most": 0.97,
 }  # fmt: skip
