@@ -5,8 +5,8 @@ from typing import Final, Literal, NamedTuple
 
 from models.drivetrain import Chain
 from models.instrument import Instrument
-from models.messages import Load, Piece, Source, Spin, Turn
-from models.motors.base import Motor, Shaft, angle_deg, halted
+from models.messages import STOP, Load, Piece, Source, Spin, Stop, Turn
+from models.motors.base import Motor, Shaft, angle_deg
 from models.path import Stretch
 from models.units import NANOSECONDS
 
@@ -15,6 +15,7 @@ MOST_STROKES: Final = 1000  # a turn that needs more is a mistake
 
 Grip = Callable[[int], tuple[float, float]]
 """Seconds and slop position (0 to 1) of a grip by its number."""
+StrokeEnd = Literal["reached", "stalled", "travel end", "broke"]
 
 
 class DriveEnd(NamedTuple):
@@ -42,15 +43,13 @@ class Drive:
 
     def command(self, command: Turn | Spin, now_ns: int) -> DriveEnd:
         """Carry out a command from now on, in place of what was going on; return how its plan ends."""
-        self.stop(now_ns)
+        self._cut(now_ns)
         self._shaft = self._motor.aim(command, self._shaft)
         at_ns = now_ns + self._lead_ns
         for _ in range(MOST_STROKES):
             at_ns, ending = self._stroke(command, at_ns)
             if ending != "travel end":
-                how: Literal["rest", "stalled", "broke"] = "rest" if ending == "reached" else ending
-                self.end = DriveEnd(at_ns, how)
-                return self.end
+                return self._ended(at_ns, ending)
             if not self._regrip or not isinstance(command, Turn):
                 break
             at_ns, command = self._next_grip(at_ns)
@@ -58,27 +57,38 @@ class Drive:
         return self.end
 
     def stop(self, now_ns: int) -> None:
-        """Hold the shaft where it is now and forget the rest of the plan."""
+        """Bring the shaft to rest from now on and forget the rest of the plan."""
+        if now_ns < self.end.at_ns:
+            self._cut(now_ns)
+            self._ended(*self._stroke(STOP, now_ns))
+
+    def _ended(self, at_ns: int, ending: StrokeEnd) -> DriveEnd:
+        how: Literal["rest", "stalled", "broke"] = "stalled" if ending == "stalled" else "rest"
+        self.end = DriveEnd(at_ns, "broke" if ending == "broke" else how)
+        return self.end
+
+    def _cut(self, now_ns: int) -> None:
+        """Forget what was planned for later than now; the motor is told to stop, and may still be turning."""
         if now_ns >= self.end.at_ns:
             return
         self._path.cut(now_ns)
         self.regrips_ns = [at for at in self.regrips_ns if at < now_ns]
         self._instrument.breaks_ns.pop(self._string, None)
         last = self._path.last_before(now_ns)
+        shaft = self._shaft
         if last is None:
             self._angles = self._path.begins
         elif now_ns < last.end_ns:
             ends = self._chain.follow(last.begins, last.shaft_deg(now_ns))
             self._path.replace_last(last._replace(end_ns=now_ns, ends=ends))
             self._angles = ends
+            shaft = self._motor.after(shaft, last.piece, (now_ns - last.start_ns) / NANOSECONDS)
         else:
             self._angles = last.ends
-        self._shaft = halted(self._angles.shaft_deg)
+        self._shaft = self._motor.aim(STOP, shaft._replace(angle_deg=self._angles.shaft_deg))
         self.end = DriveEnd(now_ns, "rest")
 
-    def _stroke(
-        self, command: Turn | Spin, at_ns: int
-    ) -> tuple[int, Literal["reached", "stalled", "travel end", "broke"]]:
+    def _stroke(self, command: Turn | Spin | Stop, at_ns: int) -> tuple[int, StrokeEnd]:
         while at_ns < HORIZON_NS:
             motion = self._motor.plan(command, self._shaft, self._load, self._source)
             for piece in motion.pieces:
@@ -92,14 +102,14 @@ class Drive:
 
     def _add(self, piece: Piece, at_ns: int) -> int:
         end_ns = at_ns + round(min(piece.duration_s * NANOSECONDS, HORIZON_NS))
+        seconds = min(piece.duration_s, HORIZON_NS / NANOSECONDS)
         begins = self._angles
-        ends = self._chain.follow(begins, angle_deg(piece, min(piece.duration_s, HORIZON_NS / NANOSECONDS)))
+        ends = self._chain.follow(begins, angle_deg(piece, seconds))
         turned = ends.shaft_deg - begins.shaft_deg
         gain = (ends.post_deg - begins.post_deg) / turned if turned else 0.0
         self._path.add(Stretch(at_ns, end_ns, piece, begins, ends, gain))
         self._angles = ends
-        shaft = self._shaft
-        self._shaft = Shaft(ends.shaft_deg, shaft.asked_deg, shaft.held_deg, shaft.left_deg)
+        self._shaft = self._motor.after(self._shaft, piece, seconds)
         return end_ns
 
     def _next_grip(self, at_ns: int) -> tuple[int, Turn]:

@@ -138,8 +138,9 @@ Ending = Literal["reached", "stalled", "travel end", "next event"]
 class Piece(NamedTuple):
     """One stretch of a motion in closed form, ``t`` seconds after its start.
 
-    ``angle(t) = start + speed (1 - exp(-rate t)) / rate`` (``start + speed t`` for rate 0); torque, current and
-    terminal voltage are straight lines in the angle turned.
+    ``angle(t) = start + final t + (speed - final) (1 - exp(-rate t)) / rate`` (``start + speed t`` for rate 0): the speed
+    goes from ``speed`` towards ``final``. Torque is a straight line in the angle turned, current one in the torque, plus
+    a surge that dies away with the same rate.
     """
 
     duration_s: float
@@ -150,6 +151,8 @@ class Piece(NamedTuple):
     current_a: float
     current_a_per_nm: float
     source: Source
+    final_deg_s: float = 0.0
+    surge_a: float = 0.0
 
 
 class Motion(NamedTuple):

@@ -130,8 +130,8 @@ def _load(corner: _Corner) -> tuple[float, float, float]:
     """Return torque, current and terminal voltage just before a corner; zeros at rest."""
     if corner.stretch is None:
         return 0.0, 0.0, 0.0
-    shaft, piece = corner.angles.shaft_deg, corner.stretch.piece
-    return torque_nm(piece, shaft), current_a(piece, shaft), voltage_v(piece, shaft)
+    piece, seconds = corner.stretch.piece, (corner.at_ns - corner.stretch.start_ns) / NANOSECONDS
+    return torque_nm(piece, corner.angles.shaft_deg), current_a(piece, seconds), voltage_v(piece, seconds)
 
 
 def _energy_j(found: list[_Corner]) -> float:

@@ -9,7 +9,7 @@ import math
 from collections.abc import Callable
 from typing import ClassVar, NamedTuple, Protocol
 
-from models.messages import Load, Motion, Piece, Source, Spin, Turn
+from models.messages import Load, Motion, Piece, Source, Spin, Stop, Turn
 
 LoadLine = Callable[[int], Load]
 """Load in one direction: +1 tightening, -1 loosening."""
@@ -26,11 +26,20 @@ class Shaft(NamedTuple):
     """Position that the motor goes for, after steps and deadband."""
     left_deg: float = 0.0
     """What the travel does not allow of the command."""
+    speed_deg_s: float = 0.0
+    """How fast the shaft turns; 0 for motors that start and stop at once."""
+    drive_s: float = 0.0
+    """For how long a timed command is still to be driven."""
 
 
 def halted(angle: float) -> Shaft:
     """Return the state of a motor stopped where it is."""
     return Shaft(angle, angle, angle)
+
+
+def moved(shaft: Shaft, piece: Piece, seconds: float) -> Shaft:
+    """Return the state of a motor without inertia or clock after so much of a piece."""
+    return shaft._replace(angle_deg=angle_deg(piece, seconds))
 
 
 class Motor(Protocol):
@@ -47,12 +56,20 @@ class Motor(Protocol):
         """Return the time from a command to the start of its motion."""
         ...
 
-    def aim(self, command: Turn | Spin, shaft: Shaft) -> Shaft:
-        """Return the state after the driver took the command, nothing moved yet."""
+    def aim(self, command: Turn | Spin | Stop, shaft: Shaft) -> Shaft:
+        """Return the state after the driver took the command, nothing moved yet; every motor takes a stop."""
         ...
 
-    def plan(self, command: Turn | Spin, shaft: Shaft, load: LoadLine, source: Source) -> Motion:
+    def plan(self, command: Turn | Spin | Stop, shaft: Shaft, load: LoadLine, source: Source) -> Motion:
         """Return the motion from ``shaft`` under the command that was aimed, up to the load's next event."""
+        ...
+
+    def after(self, shaft: Shaft, piece: Piece, seconds: float) -> Shaft:
+        """Return the state after so much of a piece that was planned from ``shaft``."""
+        ...
+
+    def holding_nm(self, source: Source) -> float:
+        """Return the torque that the resting shaft holds without turning."""
         ...
 
     def regripped(self, direction: int) -> Shaft:
@@ -79,7 +96,14 @@ def rounded(value: float, step: float) -> float:
 
 def angle_deg(piece: Piece, seconds: float) -> float:
     """Return the shaft angle ``seconds`` after the start of the piece."""
-    return piece.start_deg + piece.speed_deg_s * travel_s(piece.rate_per_s, seconds)
+    excess_deg_s = piece.speed_deg_s - piece.final_deg_s
+    return piece.start_deg + piece.final_deg_s * seconds + excess_deg_s * travel_s(piece.rate_per_s, seconds)
+
+
+def speed_deg_s(piece: Piece, seconds: float) -> float:
+    """Return the shaft's speed ``seconds`` after the start of the piece."""
+    excess_deg_s = piece.speed_deg_s - piece.final_deg_s
+    return piece.final_deg_s + excess_deg_s * math.exp(-piece.rate_per_s * seconds)
 
 
 def travel_s(rate_per_s: float, seconds: float) -> float:
@@ -92,21 +116,30 @@ def torque_nm(piece: Piece, shaft_deg: float) -> float:
     return piece.load.torque_nm + piece.load.slope_nm_per_deg * abs(shaft_deg - piece.start_deg)
 
 
-def current_a(piece: Piece, shaft_deg: float) -> float:
-    """Return the supply current: a straight line in torque."""
-    return piece.current_a + piece.current_a_per_nm * torque_nm(piece, shaft_deg)
+def current_a(piece: Piece, seconds: float) -> float:
+    """Return the supply current: a straight line in torque, and the surge that dies away."""
+    line_a = piece.current_a + piece.current_a_per_nm * torque_nm(piece, angle_deg(piece, seconds))
+    return line_a + piece.surge_a * math.exp(-piece.rate_per_s * seconds)
 
 
-def voltage_v(piece: Piece, shaft_deg: float) -> float:
+def voltage_v(piece: Piece, seconds: float) -> float:
     """Return the terminal voltage: ``V_oc - R I``."""
-    return piece.source.voltage_v - piece.source.resistance_ohm * current_a(piece, shaft_deg)
+    return piece.source.voltage_v - piece.source.resistance_ohm * current_a(piece, seconds)
 
 
 def energy_j(piece: Piece, seconds: float) -> float:
     """Return the energy ``integral of V_oc I dt`` drawn in the first ``seconds`` of the piece."""
+    return piece.source.voltage_v * charge_c(piece, seconds)
+
+
+def charge_c(piece: Piece, seconds: float) -> float:
+    """Return the charge ``integral of I dt`` drawn in the first ``seconds`` of the piece."""
     start_a = piece.current_a + piece.current_a_per_nm * piece.load.torque_nm
-    rise_a = piece.current_a_per_nm * piece.load.slope_nm_per_deg * abs(piece.speed_deg_s)
-    return piece.source.voltage_v * (start_a * seconds + rise_a * _turned_integral(piece.rate_per_s, seconds))
+    rise_a_per_deg = piece.current_a_per_nm * piece.load.slope_nm_per_deg
+    sense = math.copysign(1.0, piece.speed_deg_s or piece.final_deg_s)
+    excess_deg_s = piece.speed_deg_s - piece.final_deg_s
+    turned = piece.final_deg_s * seconds**2 / 2.0 + excess_deg_s * _turned_integral(piece.rate_per_s, seconds)
+    return start_a * seconds + rise_a_per_deg * sense * turned + piece.surge_a * travel_s(piece.rate_per_s, seconds)
 
 
 def _turned_integral(rate_per_s: float, seconds: float) -> float:

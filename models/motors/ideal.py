@@ -6,8 +6,8 @@ from typing import Annotated, ClassVar
 from pydantic import Field
 
 from models.component import NonNegative, component
-from models.messages import Motion, Piece, Source, Spin, Turn
-from models.motors.base import LoadLine, Shaft, halted, rounded
+from models.messages import Motion, Piece, Source, Spin, Stop, Turn
+from models.motors.base import LoadLine, Shaft, halted, moved, rounded
 
 
 @component
@@ -37,14 +37,14 @@ class IdealMotor:
         """Return 0."""
         return 0.0
 
-    def aim(self, command: Turn | Spin, shaft: Shaft) -> Shaft:
+    def aim(self, command: Turn | Spin | Stop, shaft: Shaft) -> Shaft:
         """Return the state with the new position asked for; a turn replaces one in progress."""
-        if isinstance(command, Spin):
+        if not isinstance(command, Turn):
             return halted(shaft.angle_deg)
         asked = rounded(shaft.asked_deg + command.angle_deg, self.resolution_deg)
         return Shaft(shaft.angle_deg, asked, asked)
 
-    def plan(self, command: Turn | Spin, shaft: Shaft, load: LoadLine, source: Source) -> Motion:
+    def plan(self, command: Turn | Spin | Stop, shaft: Shaft, load: LoadLine, source: Source) -> Motion:
         """Return one piece of constant speed."""
         if isinstance(command, Spin):
             way, speed = math.inf, max(-self.speed_limit_deg_s, min(self.speed_limit_deg_s, command.speed_deg_s))
@@ -57,6 +57,15 @@ class IdealMotor:
         turned = min(way, ahead.room_deg)
         piece = Piece(turned / abs(speed), shaft.angle_deg, speed, 0.0, ahead, 0.0, 0.0, source)
         return Motion((piece,), "reached" if turned == way else "next event")
+
+    def after(self, shaft: Shaft, piece: Piece, seconds: float) -> Shaft:
+        """Return the state with the shaft moved on."""
+        return moved(shaft, piece, seconds)
+
+    def holding_nm(self, source: Source) -> float:
+        """Return infinity."""
+        del source
+        return math.inf
 
     def regripped(self, direction: int) -> Shaft:
         """Return the state at rest; this motor never needs it."""

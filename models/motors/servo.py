@@ -7,8 +7,8 @@ from pydantic import Field, model_validator
 
 from models.component import NonNegative, Positive, component
 from models.head.play import play
-from models.messages import Ending, Load, Motion, Piece, Source, Spin, Turn
-from models.motors.base import LoadLine, Shaft, halted, rounded, seconds_to_turn
+from models.messages import Ending, Load, Motion, Piece, Source, Spin, Stop, Turn
+from models.motors.base import LoadLine, Shaft, halted, moved, rounded, seconds_to_turn
 
 STALL_SHARE: Final = 0.999  # share of the way to the stall angle that counts as stalled: the approach is exponential
 
@@ -76,9 +76,10 @@ class PositionalServo:
         """Return half a pulse frame: the mean wait until the next pulse carries the command."""
         return self.frame_ms * 5e-4
 
-    def aim(self, command: Turn | Spin, shaft: Shaft) -> Shaft:
+    def aim(self, command: Turn | Spin | Stop, shaft: Shaft) -> Shaft:
         """Return the state after the driver sent the pulse for its believed angle, cut at the ends of travel."""
-        assert isinstance(command, Turn)
+        if not isinstance(command, Turn):
+            return halted(shaft.angle_deg)
         wanted = shaft.asked_deg + command.angle_deg
         asked = min(max(wanted, 0.0), self.stroke_deg())
         deg_per_us = self.travel_deg / self.pulse_span_us
@@ -86,7 +87,7 @@ class PositionalServo:
         held = play(shaft.held_deg, pulse_deg, self.pulse_deadband_us * deg_per_us / 2.0)
         return Shaft(shaft.angle_deg, asked, held, wanted - asked)
 
-    def plan(self, command: Turn | Spin, shaft: Shaft, load: LoadLine, source: Source) -> Motion:
+    def plan(self, command: Turn | Spin | Stop, shaft: Shaft, load: LoadLine, source: Source) -> Motion:
         """Return one stretch of speed that falls with the load, to the held angle less the droop."""
         way = abs(shaft.held_deg - shaft.angle_deg)
         direction = 1 if shaft.held_deg > shaft.angle_deg else -1
@@ -106,6 +107,14 @@ class PositionalServo:
         if turned == ahead.room_deg:
             return Motion((piece,), "next event")
         return Motion((piece,), ending if turned == goal else "stalled")
+
+    def after(self, shaft: Shaft, piece: Piece, seconds: float) -> Shaft:
+        """Return the state with the shaft moved on."""
+        return moved(shaft, piece, seconds)
+
+    def holding_nm(self, source: Source) -> float:
+        """Return the stall torque: a powered servo pushes back."""
+        return self.stall_torque_nm(source)
 
     def regripped(self, direction: int) -> Shaft:
         """Return the state at the end of travel that leaves the whole stroke in ``direction``."""

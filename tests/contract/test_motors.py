@@ -156,7 +156,7 @@ def test_torque_stays_below_stall_and_energy_is_drawn(name: str, data: st.DataOb
     for piece in case.plan().pieces:
         end = angle_deg(piece, piece.duration_s)
         assert torque_nm(piece, end) <= stall * (1 + 1e-9)
-        assert voltage_v(piece, end) <= case.source.voltage_v
+        assert voltage_v(piece, piece.duration_s) <= case.source.voltage_v
         halves = [energy_j(piece, piece.duration_s * share) for share in (0.5, 1.0)]
         assert 0.0 <= halves[0] <= halves[1]
         drawn += halves[1]
