@@ -2,5 +2,7 @@
 
 MOTORS = {
     "ideal": "models.motors.ideal:IdealMotor",
+    "continuous-servo": "models.motors.continuous_servo:ContinuousServo",
     "servo": "models.motors.servo:PositionalServo",
+    "stepper": "models.motors.stepper:Stepper",
 }

@@ -1,6 +1,7 @@
 """A positional hobby servo: goes to the angle that a pulse asks for, within its travel."""
 
 import math
+from hashlib import blake2b
 from typing import Annotated, ClassVar, Final
 
 from pydantic import Field, model_validator
@@ -9,6 +10,7 @@ from models.component import NonNegative, Positive, component
 from models.head.play import play
 from models.messages import Ending, Load, Motion, Piece, Source, Spin, Stop, Turn
 from models.motors.base import LoadLine, Shaft, halted, moved, rounded, seconds_to_turn
+from models.motors.torque_line import DataSheet, Line
 
 STALL_SHARE: Final = 0.999  # share of the way to the stall angle that counts as stalled: the approach is exponential
 
@@ -17,12 +19,15 @@ STALL_SHARE: Final = 0.999  # share of the way to the stall angle that counts as
 class PositionalServo:
     """A positional hobby servo.
 
-    Law: the pulse is rounded to its step and passes a play of the pulse deadband; the shaft runs at ``speed = w0 (1
-    - torque / stall)``, ``w0`` and ``stall`` in proportion to the terminal voltage, and stops short of the asked angle
-    by ``band * torque / stall``. A wait of half a pulse frame precedes each move.
+    Law: the pulse is rounded to its step, missed by the jitter and passes a play of the pulse deadband; the shaft runs
+    at ``speed = w0 (1 - torque / stall)``, ``w0`` and ``stall`` in proportion to the terminal voltage, and stops short
+    of the asked angle by ``band * torque / stall``. A wait of half a pulse frame precedes each move. The jitter of a
+    pulse is a normal number that follows from the asked angle: the same pulse misses by the same amount, another one
+    by another. Before its first pulse the shaft stands anywhere; if the coupler is on by then, the first command also
+    makes good for that, at full speed.
 
-    Fails when: a pulse change is below the deadband, the travel is used up, or the load exceeds the stall torque;
-    power-up jump, jitter and output slop are not in here.
+    Fails when: a pulse change is below the deadband, the travel is used up, or the load exceeds the stall torque. A
+    servo that goes on hunting while its pulses jitter is not in here.
 
     Source: linear torque-speed line of a brushed motor; values of each part from vendors' pages, which disagree.
     """
@@ -62,6 +67,18 @@ class PositionalServo:
     frame_ms: Annotated[float, Field(gt=0.5, le=50)]
     """Time between pulses. 20 ms for analogue servos."""
 
+    jitter_us: Annotated[float, Field(ge=0, le=50)] = 0.0
+    """Standard deviation of the pulse width; 0 = none. 1 to 5 us where software makes the pulses; measure it."""
+
+    power_up_deg: Annotated[float, Field(ge=-3600, le=3600)] = 0.0
+    """Where the shaft stands before the first pulse, from where the driver believes it. Unknown: half the travel."""
+
+    coupled_before_power: bool = False
+    """Whether the coupler is on the knob before the first pulse: the knob then makes the power-up jump too."""
+
+    output_slop_deg: Annotated[float, Field(ge=0, le=30)] = 0.0
+    """Free turn of the output shaft behind the gear; 0 = none. Hold the motor and wiggle the horn."""
+
     @model_validator(mode="after")
     def _draws_most_at_stall(self) -> "PositionalServo":
         if self.run_current_a > self.stall_current_a:
@@ -69,8 +86,11 @@ class PositionalServo:
         return self
 
     def rest(self) -> Shaft:
-        """Return the state at mid-travel, where the horn is usually put on."""
-        return halted(self._on_step(self.travel_deg / 2.0))
+        """Return the state at mid-travel, where the horn is usually put on, or where the first pulse will find it."""
+        believed = self._on_step(self.travel_deg / 2.0)
+        if not self.coupled_before_power:
+            return halted(believed)
+        return Shaft(self._within(believed + self.power_up_deg), believed, believed)
 
     def lead_s(self) -> float:
         """Return half a pulse frame: the mean wait until the next pulse carries the command."""
@@ -81,11 +101,12 @@ class PositionalServo:
         if not isinstance(command, Turn):
             return halted(shaft.angle_deg)
         wanted = shaft.asked_deg + command.angle_deg
-        asked = min(max(wanted, 0.0), self.stroke_deg())
+        asked = self._within(wanted)
         deg_per_us = self.travel_deg / self.pulse_span_us
         pulse_deg = rounded(asked, self.pulse_step_us * deg_per_us)
+        pulse_deg += self.jitter_us * deg_per_us * _normal(pulse_deg) if self.jitter_us else 0.0
         held = play(shaft.held_deg, pulse_deg, self.pulse_deadband_us * deg_per_us / 2.0)
-        return Shaft(shaft.angle_deg, asked, held, wanted - asked)
+        return Shaft(shaft.angle_deg, asked, self._within(held), wanted - asked)
 
     def plan(self, command: Turn | Spin | Stop, shaft: Shaft, load: LoadLine, source: Source) -> Motion:
         """Return one stretch of speed that falls with the load, to the held angle less the droop."""
@@ -94,7 +115,8 @@ class PositionalServo:
         ending: Ending = "travel end" if shaft.left_deg else "reached"
         if way == 0.0:
             return Motion((), ending)
-        ahead, stall = load(direction), self.stall_torque_nm(source)
+        ahead, line = load(direction), self._line(source)
+        stall = line.stall_nm
         if stall <= ahead.torque_nm:
             return Motion((), "stalled")
         droop = self.droop_band_deg / stall
@@ -103,7 +125,9 @@ class PositionalServo:
         turned = min(goal, limit, ahead.room_deg)
         if turned <= 0.0:
             return Motion((), ending)
-        piece = self._piece(shaft.angle_deg, direction, turned, ahead, stall, source)
+        speed = line.speed_deg_s(ahead.torque_nm)
+        seconds = seconds_to_turn(speed, line.rate_per_s(ahead), turned)
+        piece = line.piece(seconds, shaft.angle_deg, direction * speed, ahead)
         if turned == ahead.room_deg:
             return Motion((piece,), "next event")
         return Motion((piece,), ending if turned == goal else "stalled")
@@ -126,36 +150,38 @@ class PositionalServo:
 
     def stall_torque_nm(self, source: Source) -> float:
         """Return the torque at which the shaft stops on this supply, whose voltage sags with the current."""
-        rise = source.resistance_ohm * self._current_per_nm() / self.reference_v
-        return self._voltage_share(source) / (1.0 / self.stall_torque_ref_nm + rise)
+        return self._line(source).stall_nm
 
     def speed_deg_s(self, torque_nm: float, source: Source) -> float:
         """Return the speed against a torque: a straight line from no-load speed to 0 at stall."""
-        stall = self.stall_torque_nm(source)
-        if torque_nm >= stall:
-            return 0.0
-        return self.speed_ref_deg_s * self._voltage_share(source) * (1.0 - torque_nm / stall)
+        return self._line(source).speed_deg_s(torque_nm)
+
+    def slop_deg(self) -> float:
+        """Return the free turn of the output shaft."""
+        return self.output_slop_deg
+
+    def _within(self, angle: float) -> float:
+        return min(max(angle, 0.0), self.stroke_deg())
 
     def _on_step(self, angle: float) -> float:
         """Return the largest angle up to ``angle`` that a pulse can ask for."""
         step = self.pulse_step_us * self.travel_deg / self.pulse_span_us
         return step * math.floor(angle / step + 1e-9) if step else angle
 
-    def _piece(self, start: float, direction: int, turned: float, ahead: Load, stall: float, source: Source) -> Piece:
-        slope = self.speed_ref_deg_s * self._voltage_share(source) / stall
-        speed = slope * (stall - ahead.torque_nm)
-        rate = slope * ahead.slope_nm_per_deg
-        seconds = seconds_to_turn(speed, rate, turned)
-        rise = self._current_per_nm()
-        return Piece(seconds, start, direction * speed, rate, ahead, self.run_current_a, rise, source)
-
     def _stall_way(self, ahead: Load, stall: float) -> float:
         if ahead.slope_nm_per_deg <= 0.0 or ahead.torque_nm + ahead.slope_nm_per_deg * ahead.room_deg <= stall:
             return math.inf
         return STALL_SHARE * (stall - ahead.torque_nm) / ahead.slope_nm_per_deg
 
-    def _current_per_nm(self) -> float:
-        return (self.stall_current_a - self.run_current_a) / self.stall_torque_ref_nm
+    def _line(self, source: Source) -> Line:
+        sheet = DataSheet(
+            self.speed_ref_deg_s, self.stall_torque_ref_nm, self.run_current_a, self.stall_current_a, self.reference_v
+        )
+        return sheet.on(source)
 
-    def _voltage_share(self, source: Source) -> float:
-        return max(0.0, source.voltage_v - source.resistance_ohm * self.run_current_a) / self.reference_v
+
+def _normal(angle: float) -> float:
+    """Return a standard normal number that follows from an angle, to a millionth of a degree (Box and Muller 1958)."""
+    digest = blake2b(b"%d" % round(angle * 1e6), digest_size=8).digest()
+    radius, turn = (int.from_bytes(half) / 2.0**32 for half in (digest[:4], digest[4:]))
+    return math.sqrt(-2.0 * math.log1p(-radius)) * math.cos(math.tau * turn)
