@@ -16,6 +16,7 @@ from models.motors.base import Shaft, angle_deg, energy_j, seconds_to_turn, torq
 
 ANGLES = st.floats(-400.0, 400.0).map(lambda angle: round(angle, 3))
 SOURCES = st.builds(Source, st.floats(4.0, 8.0), st.floats(0.0, 0.5))
+LONG_S = 1e5  # longer than any run
 FREE = st.sampled_from([0.0, 1e-3, 0.02, 0.05, 0.2, 0.5, 2.0])  # share of the stall torque at the start
 SLOPES = st.sampled_from([0.0, 1e-4, 1e-3, 2e-2])  # share of the stall torque a degree
 
@@ -61,6 +62,23 @@ def end_deg(motion: Motion, shaft: Shaft) -> float:
     return angle_deg(last, last.duration_s)
 
 
+def standing(piece: Any) -> bool:
+    """Return whether the shaft stands while the command goes on: slack of a field, or a rotor that fell out of it."""
+    return bool(piece.speed_deg_s == piece.final_deg_s == 0.0)
+
+
+def reach_deg(shaft: Shaft) -> float:
+    """Return how far the motor goes at most: to where it holds, and what a timed command drives on."""
+    return abs(shaft.held_deg - shaft.angle_deg) + abs(shaft.speed_deg_s) * shaft.drive_s
+
+
+def state_after(motor: Any, shaft: Shaft, motion: Motion) -> Shaft:
+    """Return the state at the end of the motion."""
+    for piece in motion.pieces:
+        shaft = motor.after(shaft, piece, piece.duration_s)
+    return shaft
+
+
 def every_motor(test: Any) -> Any:
     """Run a test for each registered motor, with ``data`` to draw from."""
     return pytest.mark.parametrize("name", MOTORS)(settings(max_examples=40)(given(data=st.data())(test)))
@@ -96,12 +114,12 @@ def test_pieces_join_and_run_in_the_asked_direction(name: str, data: st.DataObje
     case = data.draw(cases(name))
     motion, at = case.plan(), case.aimed.angle_deg
     way = case.aimed.held_deg - case.aimed.angle_deg
-    asked = case.command.speed_deg_s if isinstance(case.command, Spin) else way
+    asked = case.command.speed_deg_s if isinstance(case.command, Spin) else way or case.command.angle_deg
     assert motion.ending in get_args(Ending)
     for piece in motion.pieces:
         assert piece.start_deg == approx(at, abs=1e-9)
         assert piece.duration_s > 0.0
-        assert piece.speed_deg_s * asked > 0.0
+        assert standing(piece) or piece.speed_deg_s * asked > 0.0
         at = angle_deg(piece, piece.duration_s)
 
 
@@ -110,10 +128,9 @@ def test_a_turn_ends_where_it_was_asked_or_says_why_not(name: str, data: st.Data
     case = data.draw(cases(name))
     motion, end = case.plan(), end_deg(case.plan(), case.aimed)
     if isinstance(case.command, Spin):
-        assert motion.ending == "next event"
+        assert motion.ending == "next event" or seconds(motion.pieces) >= LONG_S
         return
-    way, turned = case.aimed.held_deg - case.aimed.angle_deg, end - case.aimed.angle_deg
-    assert abs(turned) <= abs(way) * (1 + 1e-9) + 1e-9
+    assert abs(end - case.aimed.angle_deg) <= reach_deg(case.aimed) * (1 + 1e-9) + 1e-9
     assert (motion.ending == "travel end") <= (case.aimed.left_deg != 0.0)
 
 
@@ -123,7 +140,7 @@ def test_no_motion_goes_further_than_the_room(name: str, data: st.DataObject) ->
     case = data.draw(cases(name, room))
     turned = abs(end_deg(case.plan(), case.aimed) - case.aimed.angle_deg)
     assert turned <= case.load(1).room_deg * (1 + 1e-9)
-    if case.plan().ending == "next event":
+    if case.plan().ending == "next event" and not standing(case.plan().pieces[-1]):
         assert turned == approx(case.load(1).room_deg, rel=1e-9)
 
 
@@ -136,7 +153,7 @@ def test_a_load_line_cut_in_two_ends_at_the_same_angle(name: str, data: st.DataO
     cut = share * abs(end - case.aimed.angle_deg)
     first = case.plan(load=lambda direction: line._replace(room_deg=cut))
     assert first.ending == "next event"
-    there = case.aimed._replace(angle_deg=end_deg(first, case.aimed))
+    there = state_after(case.motor, case.aimed, first)
     rest = Load(line.torque_nm + line.slope_nm_per_deg * cut, line.slope_nm_per_deg, line.room_deg - cut)
     second = case.plan(there, lambda direction: rest)
     assert second.ending == whole.ending
