@@ -1,60 +1,106 @@
 """The drive: supply, motor and coupler on one knob. Plans commands into stretches on the string's path."""
 
-from collections.abc import Callable
-from typing import Final, Literal, NamedTuple
+import math
+from collections.abc import Callable, Mapping
+from typing import Final, Literal, NamedTuple, Protocol
 
 from models.drivetrain import Chain
 from models.instrument import Instrument
 from models.messages import STOP, Load, Piece, Source, Spin, Stop, Turn
-from models.motors.base import Motor, Shaft, angle_deg
+from models.motors.base import Motor, Shaft, angle_deg, charge_c, voltage_v
 from models.path import Stretch
 from models.units import NANOSECONDS
 
 HORIZON_NS: Final = 10**5 * NANOSECONDS  # no plan reaches further; longer than any run
 MOST_STROKES: Final = 1000  # a turn that needs more is a mistake
 
+BACK_S: Final = 0.2  # in which a string unwinds a head that does not lock (estimate)
+BROWN_OUT_STEPS: Final = 40  # halvings that find the instant of a brown-out
+
 Grip = Callable[[int], tuple[float, float]]
 """Seconds and slop position (0 to 1) of a grip by its number."""
-StrokeEnd = Literal["reached", "stalled", "travel end", "broke"]
+StrokeEnd = Literal["reached", "stalled", "travel end", "broke", "brown-out"]
+How = Literal["rest", "stalled", "travel used up", "broke", "brown-out"]
+
+
+HOW: Final[Mapping[StrokeEnd, How]] = {
+    "reached": "rest", "stalled": "stalled", "travel end": "travel used up", "broke": "broke", "brown-out": "brown-out",
+}  # fmt: skip
 
 
 class DriveEnd(NamedTuple):
     """When the planned motion ends, and how."""
 
     at_ns: int
-    how: Literal["rest", "stalled", "travel used up", "broke"]
+    how: How
+
+
+class Feed(Protocol):
+    """A supply, whatever is in it."""
+
+    def source(self, used_c: float) -> Source:
+        """Return what a motor sees after so much charge was drawn from it, in coulombs."""
+
+
+class Machine(NamedTuple):
+    """What a drive is made of, as built."""
+
+    motor: Motor
+    supply: Feed
+    brown_out_v: float
+    """Terminal voltage below which motion is cut; 0 = never."""
+    regrip: bool
+    """Whether a hand may re-grip."""
 
 
 class Drive:
     """Carries out commands on one string of an instrument."""
 
-    def __init__(
-        self, instrument: Instrument, string: str, motor: Motor, source: Source, regrip: bool, grip: Grip
-    ) -> None:
+    def __init__(self, instrument: Instrument, string: str, machine: Machine, grip: Grip) -> None:
         self._instrument, self._string = instrument, string
         self._chain: Chain = instrument.chains[string]
         self._path = instrument.paths[string]
-        self._motor, self._source, self._regrip, self._grip = motor, source, regrip, grip
-        self._shaft: Shaft = motor.rest()
-        self._lead_ns = round(motor.lead_s() * NANOSECONDS)
+        self._machine, self._motor, self._grip = machine, machine.motor, grip
+        self._source = machine.supply.source(0.0)
+        self._shaft: Shaft = machine.motor.rest()
+        self._lead_ns = round(machine.motor.lead_s() * NANOSECONDS)
         self._angles = self._path.begins
+        self._planned_ns = 0  # nothing is planned for later
         self.regrips_ns: list[int] = []
         self.end = DriveEnd(0, "rest")
 
     def command(self, command: Turn | Spin, now_ns: int) -> DriveEnd:
         """Carry out a command from now on, in place of what was going on; return how its plan ends."""
         self._cut(now_ns)
+        self._source = self._machine.supply.source(self.used_c())
         self._shaft = self._motor.aim(command, self._shaft)
         at_ns = now_ns + self._lead_ns
         for _ in range(MOST_STROKES):
             at_ns, ending = self._stroke(command, at_ns)
             if ending != "travel end":
                 return self._ended(at_ns, ending)
-            if not self._regrip or not isinstance(command, Turn):
+            if not self._machine.regrip or not isinstance(command, Turn):
                 break
             at_ns, command = self._next_grip(at_ns)
-        self.end = DriveEnd(at_ns, "travel used up")
-        return self.end
+        return self._ended(at_ns, "travel end")
+
+    def rest(self, now_ns: int) -> None:
+        """Take the drive to be at rest from now on, whatever ended its last motion."""
+        self.end, self._planned_ns = DriveEnd(now_ns, "rest"), max(now_ns, self._planned_ns)
+
+    def used_c(self) -> float:
+        """Return the charge drawn by all motion so far, in coulombs."""
+        return sum(charge_c(each.piece, (each.end_ns - each.start_ns) / NANOSECONDS) for each in self._path.stretches)
+
+    def plucked(self, at_ns: int, share: float) -> None:
+        """Let vibration take a share of the nut's hold away, once the string is no longer wound."""
+        angles = self._chain.plucked(self._angles, share)
+        if angles is self._angles or self.end.how == "broke":
+            return
+        at_ns = max(at_ns, self.end.at_ns)
+        still = Piece(0.0, angles.shaft_deg, 0.0, 0.0, Load(0.0, 0.0, math.inf), 0.0, 0.0, self._source)
+        self._path.add(Stretch(at_ns, at_ns, still, self._angles, angles, 0.0))
+        self._angles, self._planned_ns = angles, at_ns
 
     def stop(self, now_ns: int) -> None:
         """Bring the shaft to rest from now on and forget the rest of the plan."""
@@ -63,13 +109,30 @@ class Drive:
             self._ended(*self._stroke(STOP, now_ns))
 
     def _ended(self, at_ns: int, ending: StrokeEnd) -> DriveEnd:
-        how: Literal["rest", "stalled", "broke"] = "stalled" if ending == "stalled" else "rest"
-        self.end = DriveEnd(at_ns, "broke" if ending == "broke" else how)
+        if ending == "reached":
+            at_ns = self._let_go(at_ns)
+        self.end = DriveEnd(at_ns, HOW[ending])
+        self._planned_ns = at_ns
         return self.end
+
+    def _let_go(self, at_ns: int) -> int:
+        """Let the string unwind a head that does not lock until the resting motor holds it; return when it does."""
+        if self._chain.torque_down >= 0.0:
+            return at_ns
+        back = self._chain.load(self._angles, -1)
+        beyond_nm = -back.torque_nm - self._motor.holding_nm(self._source)
+        if beyond_nm <= 0.0 or back.slope_nm_per_deg == 0.0:
+            return at_ns
+        way_deg = min(beyond_nm / abs(back.slope_nm_per_deg), back.room_deg)
+        free = Load(0.0, 0.0, math.inf)
+        piece = Piece(BACK_S, self._angles.shaft_deg, -way_deg / BACK_S, 0.0, free, 0.0, 0.0, self._source)
+        at_ns = self._add(piece, at_ns)
+        self._shaft = self._motor.aim(STOP, self._shaft)
+        return at_ns
 
     def _cut(self, now_ns: int) -> None:
         """Forget what was planned for later than now; the motor is told to stop, and may still be turning."""
-        if now_ns >= self.end.at_ns:
+        if now_ns >= self._planned_ns:
             return
         self._path.cut(now_ns)
         self.regrips_ns = [at for at in self.regrips_ns if at < now_ns]
@@ -86,16 +149,19 @@ class Drive:
         else:
             self._angles = last.ends
         self._shaft = self._motor.aim(STOP, shaft._replace(angle_deg=self._angles.shaft_deg))
-        self.end = DriveEnd(now_ns, "rest")
+        self.end, self._planned_ns = DriveEnd(now_ns, "rest"), now_ns
 
     def _stroke(self, command: Turn | Spin | Stop, at_ns: int) -> tuple[int, StrokeEnd]:
         while at_ns < HORIZON_NS:
             motion = self._motor.plan(command, self._shaft, self._load, self._source)
             for piece in motion.pieces:
-                at_ns = self._add(piece, at_ns)
+                lasts_s = self._feeds_s(piece)
+                at_ns = self._add(piece._replace(duration_s=lasts_s) if lasts_s < piece.duration_s else piece, at_ns)
+                if lasts_s < piece.duration_s:
+                    return at_ns, "brown-out"
             if motion.ending != "next event":
                 return at_ns, motion.ending
-            if self._angles.post_deg >= self._chain.breaking_deg * (1.0 - 1e-12):
+            if self._chain.broken(self._angles):
                 self._instrument.breaks_ns[self._string] = at_ns
                 return at_ns, "broke"
         return HORIZON_NS, "reached"
@@ -106,11 +172,25 @@ class Drive:
         begins = self._angles
         ends = self._chain.follow(begins, angle_deg(piece, seconds))
         turned = ends.shaft_deg - begins.shaft_deg
-        gain = (ends.post_deg - begins.post_deg) / turned if turned else 0.0
-        self._path.add(Stretch(at_ns, end_ns, piece, begins, ends, gain))
+        gain_n = (ends.speaking_n - begins.speaking_n) / turned if turned else 0.0
+        self._path.add(Stretch(at_ns, end_ns, piece, begins, ends, gain_n))
         self._angles = ends
         self._shaft = self._motor.after(self._shaft, piece, seconds)
         return end_ns
+
+    def _feeds_s(self, piece: Piece) -> float:
+        """Return for how long the supply feeds both motor and unit: up to the brown-out, or the whole piece."""
+        least_v = self._machine.brown_out_v
+        last_s = min(piece.duration_s, HORIZON_NS / NANOSECONDS)
+        if least_v == 0.0 or min(voltage_v(piece, 0.0), voltage_v(piece, last_s)) >= least_v:
+            return piece.duration_s
+        if voltage_v(piece, 0.0) < least_v:  # it starts too low: nothing moves
+            return 0.0
+        low_s, high_s = 0.0, last_s
+        for _ in range(BROWN_OUT_STEPS):
+            middle_s = (low_s + high_s) / 2.0
+            low_s, high_s = (middle_s, high_s) if voltage_v(piece, middle_s) >= least_v else (low_s, middle_s)
+        return low_s
 
     def _next_grip(self, at_ns: int) -> tuple[int, Turn]:
         seconds, position = self._grip(len(self.regrips_ns))

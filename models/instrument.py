@@ -58,7 +58,12 @@ class Instrument:
         """Return a string's tension at an instant, 0 after it broke."""
         if now_ns >= self.breaks_ns.get(string, now_ns + 1):
             return 0.0
-        return self.chains[string].tension_n(self.paths[string].post_deg(now_ns))
+        return max(0.0, self.paths[string].tension_n(now_ns) + self.drift_n(string, now_ns))
+
+    def drift_n(self, string: str, now_ns: int) -> float:
+        """Return what time alone has done to a string's tension: creep and temperature."""
+        drift = self.chains[string].drift
+        return 0.0 if drift is None else drift.newton(now_ns / NANOSECONDS)
 
     def pitch_hz(self, string: str, tension_n: float, kind: Pitch) -> float | None:
         """Return the pitch of a string at a tension, None when it is slack."""
@@ -72,11 +77,11 @@ class Instrument:
 
         The pitch is None if the string was slack or broke in the window.
         """
-        resting = self.paths[string].resting_deg(from_ns, to_ns)
+        resting = self.paths[string].resting_n(from_ns, to_ns)
         if self.breaks_ns.get(string, to_ns + 1) <= to_ns:
             return None, resting is None
-        if resting is not None:
-            return self.pitch_hz(string, self.chains[string].tension_n(resting), kind), False
+        if resting is not None:  # what drifts does so too slowly to bend within a window
+            return self.pitch_hz(string, resting + self.drift_n(string, (from_ns + to_ns) // 2), kind), False
         return self._mean_hz(string, from_ns, to_ns, kind), True
 
     def course_hz(self, string: str, from_ns: int, to_ns: int) -> Course | None:
@@ -86,13 +91,13 @@ class Instrument:
         """
         if self.breaks_ns.get(string, to_ns + 1) <= to_ns:
             return None
-        path, chain = self.paths[string], self.chains[string]
-        resting = path.resting_deg(from_ns, to_ns)
+        path = self.paths[string]
+        resting = path.resting_n(from_ns, to_ns)
         instants = [from_ns, to_ns] if resting is not None else path.instants(from_ns, to_ns)
-        tensions = [chain.tension_n(path.post_deg(instant)) for instant in instants]
+        tensions = [path.tension_n(instant) + self.drift_n(string, instant) for instant in instants]
         if min(tensions) < SLACK_N:
             return None
-        hz = [chain.string.first_partial_hz(tension) for tension in tensions]
+        hz = [self.chains[string].string.first_partial_hz(tension) for tension in tensions]
         return [(instant - from_ns) / NANOSECONDS for instant in instants], hz
 
     def turning_s(self, string: str, from_ns: int, to_ns: int) -> list[tuple[float, float]]:
@@ -101,10 +106,9 @@ class Instrument:
         return [((begin - from_ns) / NANOSECONDS, (end - from_ns) / NANOSECONDS) for begin, end in spans]
 
     def _mean_hz(self, string: str, from_ns: int, to_ns: int, kind: Pitch) -> float | None:
-        chain = self.chains[string]
-        total = 0.0
-        for post_deg, weight in self.paths[string].samples(from_ns, to_ns):
-            pitch = self.pitch_hz(string, chain.tension_n(post_deg), kind)
+        path, total = self.paths[string], 0.0
+        for instant, weight in path.samples(from_ns, to_ns):
+            pitch = self.pitch_hz(string, path.tension_n(instant) + self.drift_n(string, instant), kind)
             if pitch is None:
                 return None
             total += weight * pitch

@@ -138,9 +138,9 @@ Ending = Literal["reached", "stalled", "travel end", "next event"]
 class Piece(NamedTuple):
     """One stretch of a motion in closed form, ``t`` seconds after its start.
 
-    ``angle(t) = start + final t + (speed - final) (1 - exp(-rate t)) / rate`` (``start + speed t`` for rate 0): the speed
-    goes from ``speed`` towards ``final``. Torque is a straight line in the angle turned, current one in the torque, plus
-    a surge that dies away with the same rate.
+    ``angle(t) = start + final t + (speed - final) (1 - exp(-rate t)) / rate`` (``start + speed t`` for rate 0): the
+    speed goes from ``speed`` towards ``final``. Torque is a straight line in the angle turned, current one in the
+    torque, plus a surge that dies away with the same rate.
     """
 
     duration_s: float

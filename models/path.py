@@ -32,8 +32,8 @@ class Stretch(NamedTuple):
     piece: Piece
     begins: Angles
     ends: Angles
-    gain: float
-    """Degrees of the post per degree of the shaft: 0 while slop is taken up, else one over the head's ratio."""
+    gain_n: float
+    """Tension of the speaking length per degree of the shaft: 0 while slop is taken up or the nut holds."""
 
     def shaft_deg(self, now_ns: int) -> float:
         """Return the shaft's angle at an instant, held beyond the end."""
@@ -41,11 +41,11 @@ class Stretch(NamedTuple):
             return self.ends.shaft_deg
         return angle_deg(self.piece, (now_ns - self.start_ns) / NANOSECONDS)
 
-    def post_deg(self, now_ns: int) -> float:
-        """Return the post's angle at an instant, held beyond the end."""
+    def tension_n(self, now_ns: int) -> float:
+        """Return the tension of the speaking length at an instant, held beyond the end; below 0 when slack."""
         if now_ns >= self.end_ns:
-            return self.ends.post_deg
-        return self.begins.post_deg + self.gain * (self.shaft_deg(now_ns) - self.begins.shaft_deg)
+            return self.ends.speaking_n
+        return self.begins.speaking_n + self.gain_n * (self.shaft_deg(now_ns) - self.begins.shaft_deg)
 
 
 class Path:
@@ -78,25 +78,25 @@ class Path:
         place = bisect_right(self._starts, now_ns)
         return self.stretches[place - 1] if place else None
 
-    def post_deg(self, now_ns: int) -> float:
-        """Return the post's angle at an instant."""
+    def tension_n(self, now_ns: int) -> float:
+        """Return the tension of the speaking length at an instant; below 0 as far as it is slack."""
         stretch = self.last_before(now_ns)
-        return self.begins.post_deg if stretch is None else stretch.post_deg(now_ns)
+        return self.begins.speaking_n if stretch is None else stretch.tension_n(now_ns)
 
-    def resting_deg(self, from_ns: int, to_ns: int) -> float | None:
-        """Return the post's angle if it rests through an interval, else None."""
+    def resting_n(self, from_ns: int, to_ns: int) -> float | None:
+        """Return the tension if the drive train rests through an interval, else None."""
         stretch = self.last_before(to_ns - 1)
         if stretch is None:
-            return self.begins.post_deg
-        return stretch.ends.post_deg if stretch.end_ns <= from_ns else None
+            return self.begins.speaking_n
+        return stretch.ends.speaking_n if stretch.end_ns <= from_ns else None
 
-    def samples(self, from_ns: int, to_ns: int) -> list[tuple[float, float]]:
-        """Return post angles and weights (sum 1) whose weighted sum integrates a smooth function over an interval."""
+    def samples(self, from_ns: int, to_ns: int) -> list[tuple[int, float]]:
+        """Return instants and weights (sum 1) whose weighted sum integrates a smooth function over an interval."""
         corners = [from_ns, *self._corners(from_ns, to_ns), to_ns]
         found = []
         for left, right in pairwise(corners):
             share = (right - left) / (to_ns - from_ns)
-            found += [(self.post_deg(round(left + node * (right - left))), share * weight) for node, weight in GAUSS]
+            found += [(round(left + node * (right - left)), share * weight) for node, weight in GAUSS]
         return found
 
     def instants(self, from_ns: int, to_ns: int) -> list[int]:

@@ -25,6 +25,7 @@ class Supply:
     resistance_ohm: NonNegative
     """Internal resistance with wires. Measure the voltage with and without a known load."""
 
-    def source(self) -> Source:
-        """Return what a motor sees."""
+    def source(self, used_c: float) -> Source:
+        """Return what a motor sees; what was drawn before, in coulombs, does not tire it."""
+        del used_c
         return Source(self.voltage_v, self.resistance_ohm)

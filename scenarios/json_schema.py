@@ -24,7 +24,9 @@ RANGE = {
 
 def rig_schema() -> dict[str, Any]:
     """Return the schema, made from the components: a number is a number or a range, each with its unit."""
-    parts = {section: _part(section) for section in ("coupler", "motor", "supply", "player", "acceptance", *HEARING)}
+    parts = {
+        section: _part(section) for section in ("coupler", "motor", "supply", "unit", "player", "acceptance", *HEARING)
+    }
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "title": "pegloop rig file",
@@ -36,6 +38,7 @@ def rig_schema() -> dict[str, Any]:
             "instrument": _instrument(),
             "strings": {"type": "object", "additionalProperties": _table(_string(), {})},
             "head": _part("head", _by_string()),
+            "nut": _part("nut", _by_string()),
             "ear": _part("ear", _by_string() | {"file": {"type": "string"}}),
             "sound": _part("sound", _by_string()),
             **parts,

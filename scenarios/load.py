@@ -22,7 +22,8 @@ from scenarios.table import UNKNOWN_STRINGS, Table, by_string, is_name
 HEARING: Final = ("room", "microphone", "front_end", "converter", "processor", "listening", "detector")
 """Sections that only the signal ear needs, beside ``sound``."""
 SECTIONS: Final = (
-    "format", "instrument", "strings", "head", "coupler", "motor", "supply", "player", "ear", "acceptance", "sound",
+    "format", "instrument", "strings", "head", "nut", "coupler", "motor", "supply", "unit", "player",
+    "ear", "acceptance", "sound",
     *HEARING, "task", "strategies", "require",
 )  # fmt: skip
 Kinds = Mapping[str, type[Any]]
@@ -90,7 +91,8 @@ class _Reader:
         strings = self._strings(instrument, 440.0 if setting is None else setting.nominal().a4_hz)
         named = UNKNOWN_STRINGS if self._lost else tuple(strings)
         heads = self._each("head", named, self._base("head", None if instrument is None else instrument.head))
-        parts = {section: self._section(section) for section in ("coupler", "motor", "supply", "player")}
+        nuts = self._each("nut", named, self._base("nut"))
+        parts = {section: self._section(section) for section in ("coupler", "motor", "supply", "unit", "player")}
         ears = self._ears(named)
         parts["acceptance"] = self._section("acceptance")
         with self._unheard():
@@ -103,8 +105,8 @@ class _Reader:
             return None
         return Scenario(
             name=name, text=text, instrument=kind, setting=setting, strings=_whole(strings), heads=_whole(heads),
-            ears=_whole(ears), hearing=_whole(hearing), sounds=_whole(sounds), ear=self._own.ear, task=task,
-            strategies=tried, require=require, assumed=tuple(self._assumed), **_whole(parts),
+            nuts=_whole(nuts), ears=_whole(ears), hearing=_whole(hearing), sounds=_whole(sounds), ear=self._own.ear,
+            task=task, strategies=tried, require=require, assumed=tuple(self._assumed), **_whole(parts),
         )  # fmt: skip
 
     def _kinds(self) -> dict[str, type[Any] | None]:

@@ -169,9 +169,12 @@ class Scenario:
     """By string name, in order: a ``String``."""
     heads: Mapping[str, Part]
     """By string name: a ``Head``."""
+    nuts: Mapping[str, Part]
+    """By string name: a ``Nut``."""
     coupler: Part
     motor: Part
     supply: Part
+    unit: Part
     player: Part
     ears: Mapping[str, Part]
     """By string name: a ``StatisticalEar``."""

@@ -8,13 +8,15 @@ from controllers.unit import ControllerUnit, Unit
 from controllers.wrappers.finish import Finish
 from controllers.wrappers.largest_move import LargestMove
 from controllers.wrappers.retry import Retry
+from models.drive import Machine
 from models.drivetrain import Angles, Chain, chain
+from models.head.nut import friction
 from models.hearing.acceptance import Acceptance
 from models.hearing.base import Ear
-from models.messages import Source, Task
-from models.motors.base import Motor
+from models.messages import Task
 from models.player import Player
 from models.strings.tension import Strung, strung
+from models.unit_power import UnitPower
 from models.units import shifted, target_hz
 from scenarios.schema import Driving, Scenario, Strategy
 from sim.seeds import Streams, run_key
@@ -29,10 +31,11 @@ class Rig:
 
     string: str
     chain: Chain
-    regrip: bool
-    """Whether a hand may re-grip: the coupler comes off, and the head holds the string meanwhile."""
-    motor: Motor
-    source: Source
+    machine: Machine
+    """Motor, supply and coupler; a hand may re-grip where the head holds the string meanwhile."""
+    power: UnitPower
+    relaxation_share: float
+    """Share of the nut's hold that one pluck takes away."""
     player: Player
     ear: Ear
     acceptance: Acceptance
@@ -47,7 +50,7 @@ class Rig:
         """
         start_hz = shifted(self.chain.string.target_hz, start_cents)
         tension = min(self.chain.string.tension_at_hz(start_hz), self.chain.string.breaking_n)
-        return self.chain.at(tension, self.motor.rest().angle_deg)
+        return self.chain.at(tension, self.machine.motor.rest().angle_deg)
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,13 +75,21 @@ def build(scenario: Scenario, string: str, streams: Streams | None = None, speci
         return shared(f"{string} {key}")
 
     head = scenario.heads[string].drawn(own)
-    coupler = scenario.coupler.drawn(shared)
+    coupler, power = scenario.coupler.drawn(shared), scenario.unit.drawn(shared)
+    built, nut = as_built(scenario, string, own), scenario.nuts[string].drawn(own)
+    lengths = scenario.strings[string].drawn(own)
+    held = friction(nut, built.ea_n, lengths.length_mm * 1e-3, lengths.total_length_mm * 1e-3)
     return Rig(
         string=string,
-        chain=chain(as_built(scenario, string, own), head, coupler.slop_deg),
-        regrip=coupler.regrip and head.self_locking(),
-        motor=scenario.motor.drawn(shared),
-        source=scenario.supply.drawn(shared).source(),
+        chain=chain(built, head, coupler.slop_deg, held),
+        machine=Machine(
+            motor=scenario.motor.drawn(shared),
+            supply=scenario.supply.drawn(shared),
+            brown_out_v=power.brown_out_v,
+            regrip=coupler.regrip and head.self_locking(),
+        ),
+        power=power,
+        relaxation_share=nut.relaxation_share,
         player=scenario.player.drawn(shared),
         ear=_ear(scenario, string, streams, specimen, shared),
         acceptance=scenario.acceptance.drawn(shared),

@@ -1,6 +1,7 @@
 """From the record of the loop to corners: the instants between which every quantity changes one way."""
 
 import math
+from bisect import bisect_right
 from typing import NamedTuple
 
 import numpy as np
@@ -33,7 +34,7 @@ def course(record: Record) -> Course:
         t_s=[corner.at_ns / NANOSECONDS for corner in found],
         error_cents=_errors(record, tensions, record.rig.task.pitch),
         moves_deg=_moves(found),
-        tension_n=tensions,
+        highest_n=max(max(tensions), max(_behind(record, found))),
         breaking_n=record.rig.chain.string.breaking_n,
         energy_j=_energy_j(found),
         plucks=sum(1 for at_ns, _ in record.instrument.plucks[record.rig.string] if at_ns <= record.end_ns),
@@ -60,11 +61,12 @@ def trace(record: Record) -> Trace:
         shaft_deg=_array([corner.angles.shaft_deg for corner in found]),
         post_deg=_array([corner.angles.post_deg for corner in found]),
         tension_n=_array(tensions),
+        behind_n=_array(_behind(record, found)),
         first_partial_cents=_array(_errors(record, tensions, "first-partial")),
         effective_cents=_array(_errors(record, tensions, "effective")),
         torque_nm=loads[:, 0],
         current_a=loads[:, 1],
-        voltage_v=np.where(loads[:, 1] > 0, loads[:, 2], rig.source.voltage_v),
+        voltage_v=np.where(loads[:, 1] > 0, loads[:, 2], rig.machine.supply.source(0.0).voltage_v),
         breaking_n=rig.chain.string.breaking_n,
         energy_j=_energy_j(found),
         plucks_s=tuple(
@@ -90,7 +92,23 @@ def _corners(record: Record) -> list[_Corner]:
         found.append(_Corner(stretch.start_ns, stretch.begins, None))
         found.append(_Corner(min(stretch.end_ns, record.end_ns), _ends(record, stretch), stretch))
     found.append(_Corner(record.end_ns, found[-1].angles, None))
-    return found
+    return found if record.rig.chain.drift is None else sorted([*found, *_looks(record, found)], key=_at_ns)
+
+
+def _looks(record: Record, found: list[_Corner]) -> list[_Corner]:
+    """Return corners at the readings of a string that drifts between its moves."""
+    instants = [round(reading.arrival_s * NANOSECONDS) for reading in record.readings]
+    ends = [corner.at_ns for corner in found]
+    resting = [found[bisect_right(ends, instant) - 1] for instant in instants]
+    return [
+        _Corner(instant, corner.angles, None)
+        for instant, corner in zip(instants, resting, strict=True)
+        if corner.stretch is not None or corner.at_ns in (0, record.end_ns)
+    ]
+
+
+def _at_ns(corner: _Corner) -> int:
+    return corner.at_ns
 
 
 def _ends(record: Record, stretch: Stretch) -> Angles:
@@ -100,8 +118,19 @@ def _ends(record: Record, stretch: Stretch) -> Angles:
 
 
 def _tensions(record: Record, found: list[_Corner]) -> list[float]:
-    """Return the tension at each corner; a string that broke keeps the tension at which it did."""
-    return [record.rig.chain.tension_n(corner.angles.post_deg) for corner in found]
+    """Return the tension of the speaking length at each corner; a string that broke keeps that at which it did."""
+    drifts = _drifts(record, found)
+    return [max(0.0, corner.angles.speaking_n + drift) for corner, drift in zip(found, drifts, strict=True)]
+
+
+def _behind(record: Record, found: list[_Corner]) -> list[float]:
+    """Return the same behind the nut, where the string is tightest while it is wound up."""
+    drifts = _drifts(record, found)
+    return [max(0.0, corner.angles.behind_n + drift) for corner, drift in zip(found, drifts, strict=True)]
+
+
+def _drifts(record: Record, found: list[_Corner]) -> list[float]:
+    return [record.instrument.drift_n(record.rig.string, corner.at_ns) for corner in found]
 
 
 def _errors(record: Record, tensions: list[float], kind: Pitch) -> list[float]:

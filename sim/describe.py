@@ -50,7 +50,8 @@ def _note(hertz: float, a4_hz: float) -> str:
 
 
 def _facts(rig: Rig, a4_hz: float) -> Facts:
-    string, chain = rig.chain.string, rig.chain
+    string, chain, motor = rig.chain.string, rig.chain, rig.machine.motor
+    source = rig.machine.supply.source(0.0)
     tension = string.tension_at_hz(string.target_hz)
     at_post_nm = tension * string.winding_radius_m
     slope = string.cents_per_post_degree(tension) / chain.ratio
@@ -64,10 +65,10 @@ def _facts(rig: Rig, a4_hz: float) -> Facts:
         cents_per_knob_deg=slope,
         torque_up_nm=chain.torque_up * at_post_nm,
         torque_down_nm=chain.torque_down * at_post_nm,
-        motor_torque_nm=rig.motor.stall_torque_nm(rig.source),
-        motor_speed_deg_s=rig.motor.speed_deg_s(chain.torque_up * at_post_nm, rig.source),
+        motor_torque_nm=motor.stall_torque_nm(source),
+        motor_speed_deg_s=motor.speed_deg_s(chain.torque_up * at_post_nm, source),
         tightens=rig.tightens,
-        stroke_cents=rig.motor.stroke_deg() * slope,
+        stroke_cents=motor.stroke_deg() * slope,
         hopeless=(),
     )
     return replace(facts, hopeless=_hopeless(facts, rig))

@@ -36,6 +36,8 @@ class Record:
     readings: list[Reading] = field(default_factory=list)
     commands: list[tuple[int, Command]] = field(default_factory=list)
     regrips_ns: list[int] = field(default_factory=list)
+    resets_ns: list[int] = field(default_factory=list)
+    """When the unit lost its supply."""
     outcome: Outcome = Outcome.TIME_LIMIT
     detail: str = ""
     end_ns: int = 0
@@ -58,7 +60,7 @@ class _Run:
         self._environment, self._rig, self._chance, self._plan = environment, rig, chance, plan
         self._waits: Waits = waits(rig.ear, plan.driving, rig.task)
         self._unit = plan.unit()
-        self._drive = Drive(instrument, rig.string, rig.motor, rig.source, rig.regrip, self._grip)
+        self._drive = Drive(instrument, rig.string, rig.machine, self._grip)
         self._accepting = Accepting(rig.acceptance, rig.chain.string.target_hz)
         self._plucked_ns: list[int] = []
 
@@ -67,6 +69,10 @@ class _Run:
         window: Window | None = self._opened()
         while window is not None:
             arrival_ns = window.close_ns + self._waits.delivery_ns
+            if self._loses_power(arrival_ns):
+                yield from self._wait_until(self._drive.end.at_ns)
+                window = self._restarted()
+                continue
             ending = self._ending_before(arrival_ns)
             if ending is not None:
                 yield from self._wait_until(ending.at_ns)
@@ -78,8 +84,8 @@ class _Run:
 
     def _opened(self) -> Window | None:
         """Switch the machine on and pluck first; None when it does not start, or when the string breaks untouched."""
-        chain, path = self._rig.chain, self.record.instrument.paths[self._rig.string]
-        if path.begins.post_deg >= chain.breaking_deg:
+        path = self.record.instrument.paths[self._rig.string]
+        if self._rig.chain.broken(path.begins):
             self.record.instrument.breaks_ns[self._rig.string] = 0
             self._finish(Outcome.STRING_BROKE, 0)
             return None
@@ -93,6 +99,20 @@ class _Run:
     def _wait_until(self, at_ns: int) -> Events:
         yield self._environment.timeout(at_ns - int(self._environment.now))
         self.record.instrument.advance(at_ns)
+
+    def _loses_power(self, arrival_ns: int) -> bool:
+        """Return whether the supply breaks down before the next reading arrives, and before time is up."""
+        end = self._drive.end
+        return end.how == "brown-out" and end.at_ns <= min(arrival_ns, self._waits.limit_ns)
+
+    def _restarted(self) -> Window | None:
+        """Start the unit again without what it kept; it begins with a pluck."""
+        now_ns = int(self._environment.now)
+        self.record.resets_ns.append(now_ns)
+        self._unit.power_lost()
+        self._accepting.forget()
+        self._drive.rest(now_ns)
+        return self._pluck_after(now_ns + to_ns(self._rig.power.start_up_s))
 
     def _ending_before(self, arrival_ns: int) -> DriveEnd | None:
         """Return what ends the run before the next reading arrives, if anything does."""
@@ -150,7 +170,7 @@ class _Run:
     def _act(self, command: Command, now_ns: int) -> int:
         """Hand a command to the drive; return when it has been carried out."""
         if isinstance(command, Turn | Spin):
-            if type(command) not in self._rig.motor.accepts:
+            if type(command) not in self._rig.machine.motor.accepts:
                 raise ValueError(f"the motor cannot {type(command).__name__.lower()}")
             self._accepting.forget()
             end = self._drive.command(command, now_ns)
@@ -199,6 +219,7 @@ class _Run:
         time_normal, level_normal = self._chance.pluck(number)
         at_ns = ready_ns + to_ns(self._rig.player.pluck_time_s(time_normal))
         self.record.instrument.pluck(self._rig.string, at_ns, self._rig.player.level_spread_db * level_normal)
+        self._drive.plucked(at_ns, self._rig.relaxation_share)
         self._plucked_ns.append(at_ns)
         return self._window(at_ns + self._waits.skip_ns, number, 0)
 

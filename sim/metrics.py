@@ -49,9 +49,9 @@ def turned_deg(moves_deg: Sequence[float]) -> float:
     return sum(abs(move) for move in moves_deg)
 
 
-def percent_of_breaking(tension_n: Sequence[float], breaking_n: float) -> float:
+def percent_of_breaking(highest_n: float, breaking_n: float) -> float:
     """Return the highest tension in percent of the breaking tension."""
-    return 100.0 * max(tension_n) / breaking_n
+    return 100.0 * highest_n / breaking_n
 
 
 def in_tune(outcome: Outcome, final_error_cents: float, tolerance_cents: float) -> bool:
@@ -80,7 +80,7 @@ def measured(course: Course) -> dict[str, float]:
         "reversals": reversals(course.moves_deg),
         "turned_deg": turned_deg(course.moves_deg),
         "energy_j": course.energy_j,
-        "percent_of_breaking": percent_of_breaking(course.tension_n, course.breaking_n),
+        "percent_of_breaking": percent_of_breaking(course.highest_n, course.breaking_n),
         "regrips": course.regrips,
         "start_cents": error[0],
     }

@@ -36,7 +36,8 @@ class Course:
     t_s: Sequence[float]
     error_cents: Sequence[float]
     moves_deg: Sequence[float]
-    tension_n: Sequence[float]
+    highest_n: float
+    """Highest tension anywhere along the string."""
     breaking_n: float
     energy_j: float
     plucks: int
@@ -64,6 +65,9 @@ class Trace:
     shaft_deg: Floats
     post_deg: Floats
     tension_n: Floats
+    """Of the speaking length."""
+    behind_n: Floats
+    """Between nut and post: higher while it is wound up, lower while it is let down, where the nut has friction."""
     first_partial_cents: Floats
     """Error of the first partial; nan when slack or broken."""
     effective_cents: Floats
@@ -94,7 +98,7 @@ class Trace:
             t_s=self.t_s.tolist(),
             error_cents=self.error_cents().tolist(),
             moves_deg=self.moves_deg,
-            tension_n=self.tension_n.tolist(),
+            highest_n=float(max(self.tension_n.max(), self.behind_n.max())),
             breaking_n=self.breaking_n,
             energy_j=self.energy_j,
             plucks=len(self.plucks_s),
@@ -104,5 +108,5 @@ class Trace:
 
     def columns(self) -> dict[str, Any]:
         """Return the path arrays by name."""
-        names = ("t_s", "shaft_deg", "post_deg", "tension_n", "first_partial_cents", "effective_cents")
+        names = ("t_s", "shaft_deg", "post_deg", "tension_n", "behind_n", "first_partial_cents", "effective_cents")
         return {name: getattr(self, name) for name in (*names, "torque_nm", "current_a", "voltage_v")}

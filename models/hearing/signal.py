@@ -73,7 +73,7 @@ class SignalEar:
     def listen(self, instrument: Instrument, window: Window, chance: EarChance) -> Heard:
         """Return what the detector makes of a window that has closed."""
         recorded = self.record(instrument, window, chance)
-        resting = instrument.paths[window.string].resting_deg(window.open_ns, window.close_ns)
+        resting = instrument.paths[window.string].resting_n(window.open_ns, window.close_ns)
         estimate = self.detector.estimate(recorded.samples, self.converter.rate_hz)
         return Heard(estimate, resting is None, recorded.peak_share, recorded.clipped_share)
 

@@ -95,7 +95,7 @@ def resting(scenario: Scenario, rig: Rig, streams: Streams, specimen: int, tunin
     struck_ns, level_db = to_ns(rig.player.pluck_time_s(time_normal)), rig.player.level_spread_db * level_normal
     instrument = Instrument({string: rig.chain}, {string: begins})
     instrument.pluck(string, struck_ns, level_db)
-    strung, tension_n = rig.chain.string, rig.chain.tension_n(begins.post_deg)
+    strung, tension_n = rig.chain.string, begins.speaking_n
     first_hz = strung.first_partial_hz(tension_n)
     truth_hz = first_hz if scenario.task.pitch == "first-partial" else strung.effective_hz(tension_n)
     return Resting(rig, ear, instrument, chance, struck_ns, level_db, first_hz, truth_hz)

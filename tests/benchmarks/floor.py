@@ -60,6 +60,7 @@ class Floor:
     def _one(self, record: Record) -> None:
         rig = record.rig
         string, path = rig.chain.string, record.instrument.paths[rig.string]
+        source = rig.machine.supply.source(0.0)
         for _ in record.readings:
             pitch = string.first_partial_hz(string.tension_n(0.004))
             math.log2(pitch / string.target_hz)
@@ -68,13 +69,13 @@ class Floor:
         memory = self._law.start(rig.task)
         for reading in record.readings:
             _, memory = self._law.update(memory, reading)
-        shaft = rig.motor.rest()
+        shaft = rig.machine.motor.rest()
         for stretch in path.stretches:
-            rig.motor.aim(_TURN, shaft)
+            rig.machine.motor.aim(_TURN, shaft)
             load = rig.chain.load(stretch.begins, 1 if stretch.piece.speed_deg_s > 0 else -1)
-            rig.motor.plan(_TURN, _moved(shaft), lambda direction, load=load: load, rig.source)
+            rig.machine.motor.plan(_TURN, _moved(shaft), lambda direction, load=load: load, source)
             ends = rig.chain.follow(stretch.begins, stretch.ends.shaft_deg)
-            math.log2(string.first_partial_hz(rig.chain.tension_n(ends.post_deg)) / string.target_hz)
+            math.log2(string.first_partial_hz(ends.speaking_n) / string.target_hz)
             energy_j(stretch.piece, stretch.piece.duration_s)
 
 

@@ -1,11 +1,12 @@
 """Rigs made in Python for tests of the loop: an ideal machine whose every number is known."""
 
 from dataclasses import replace
-from typing import Any
+from typing import Any, NamedTuple
 
 from controllers.base import Controller
 from controllers.wrappers.finish import Finish
 from controllers.wrappers.retry import Retry
+from models.drive import Machine
 from models.drivetrain import chain
 from models.head.gear import Head
 from models.hearing.acceptance import Acceptance
@@ -14,6 +15,7 @@ from models.messages import Source, Task
 from models.motors.ideal import IdealMotor
 from models.player import Player
 from models.strings.tension import String, strung
+from models.unit_power import UnitPower
 from models.units import midi_hz
 from scenarios.schema import Driving
 from sim.build import Plan, Rig
@@ -42,6 +44,18 @@ TASK = Task(tolerance_cents=3.0, finish_readings=1, time_limit_s=3600.0, pluck_l
 PLAYER = Player(pluck_s=1.0, pluck_spread=0.0, level_spread_db=0.0, regrip_s=2.0)
 DRIVING = Driving(driving="step", dead_time_s=0.1, readings_per_pluck=1, most_missed=3, largest_move_deg=1e6)
 SUPPLY = Source(6.0, 0.0)
+POWER = UnitPower(brown_out_v=0.0, start_up_s=1.0, current_a=0.0)
+
+
+class Bench(NamedTuple):
+    """A supply that never tires."""
+
+    fixed: Source
+
+    def source(self, used_c: float) -> Source:
+        return self.fixed
+
+
 FAST = IdealMotor(speed_limit_deg_s=1e6, resolution_deg=0.0)
 
 
@@ -51,7 +65,8 @@ def rig(
 ) -> Rig:  # fmt: skip
     """Return a rig with one string, without chance unless asked for."""
     built = chain(strung(string, head.post_radius_mm, midi_hz(64)), head, slop_deg)
-    return Rig(string.target, built, regrip, motor, source, player, ear, OPEN, task, head.tightens)
+    machine = Machine(motor, Bench(source), 0.0, regrip)
+    return Rig(string.target, built, machine, POWER, 0.0, player, ear, OPEN, task, head.tightens)
 
 
 def cents_per_knob_degree(machine: Rig) -> float:

@@ -47,15 +47,15 @@ def half_gain(machine) -> Proportional:
 
 
 def test_string_breaks_at_its_breaking_tension_not_at_the_end_of_the_move():
-    slow = changed(rig().motor, speed_limit_deg_s=100.0)
+    slow = changed(rig().machine.motor, speed_limit_deg_s=100.0)
     machine = rig(motor=slow)
     string = machine.chain.string
     record = once(machine, 2000.0)
     found = course(record)
     assert record.outcome is Outcome.STRING_BROKE
-    assert found.tension_n[-1] == pytest.approx(string.breaking_n, rel=1e-9)
+    assert found.highest_n == pytest.approx(string.breaking_n, rel=1e-9)
     assert math.isnan(found.error_cents[-1])
-    knob_deg = (machine.chain.breaking_deg - machine.chain.post_deg(found.tension_n[0])) * machine.chain.ratio
+    knob_deg = (string.breaking_n - trace(record).tension_n[0]) / machine.chain.newton_per_deg * machine.chain.ratio
     pluck, window = 1.0 + EAR.skip_s, EAR.window_s
     assert found.end_s == pytest.approx(pluck + window + knob_deg / 100.0, abs=2e-9)
     assert found.end_s < pluck + window + 20.0
@@ -160,7 +160,7 @@ def test_limits_of_plucks_and_time():
 def test_step_driving_reads_at_the_stated_instants():
     """Pluck + skip + window + computing + link; then move, dead time and the next pluck."""
     ear = changed(EAR, computing_s=0.03, link_s=0.002)
-    machine = rig(ear=ear, motor=changed(rig().motor, speed_limit_deg_s=50.0))
+    machine = rig(ear=ear, motor=changed(rig().machine.motor, speed_limit_deg_s=50.0))
     record = once(machine, 25.0, -20.0)
     first, second = record.readings
     assert first.arrival_s == pytest.approx(1.0 + 0.05 + 0.02 + 0.032, abs=2e-9)
@@ -334,4 +334,4 @@ def test_a_head_that_does_not_lock_cannot_be_regripped():
 
     locking = build(load_rig("default"), "E2")
     loose = build(load_rig("default", changes=["head.lead_angle_deg=10", "head.worm_friction=0.10"]), "E2")
-    assert (locking.regrip, loose.regrip) == (True, False)
+    assert (locking.machine.regrip, loose.machine.regrip) == (True, False)

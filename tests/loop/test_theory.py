@@ -118,7 +118,7 @@ def test_narrower_band_can_cycle_for_ever(decisions):
 def test_rounded_moves_leave_at_most_half_a_step_over_the_gain(gain):
     resolution_deg = 2.0
     machine = rig()
-    machine = rig(motor=changed(machine.motor, resolution_deg=resolution_deg))
+    machine = rig(motor=changed(machine.machine.motor, resolution_deg=resolution_deg))
     slope = cents_per_knob_degree(machine)
     bound = residual(resolution_deg * slope, gain)
     found = []

@@ -4,12 +4,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from models.drive import Drive
+from models.drive import Drive, Machine
 from models.instrument import Instrument
 from models.messages import Source, Spin, Turn
 from models.motors.ideal import IdealMotor
 from models.motors.servo import PositionalServo
 from models.units import NANOSECONDS
+from tests.loop.rigs import Bench
 from tests.unit.models.test_drivetrain import built
 
 SERVO = PositionalServo(
@@ -23,7 +24,9 @@ def mounted(motor, tension: float = 70.0, regrip: bool = True) -> tuple[Instrume
     train = built()
     begins = train.at(tension, motor.rest().angle_deg)
     instrument = Instrument({"a": train, "b": train}, {"a": begins, "b": begins})
-    return instrument, Drive(instrument, "a", motor, Source(6.0, 0.2), regrip, lambda number: (3.0, 0.5))
+    return instrument, Drive(
+        instrument, "a", Machine(motor, Bench(Source(6.0, 0.2)), 0.0, regrip), lambda number: (3.0, 0.5)
+    )
 
 
 @settings(max_examples=150, deadline=None)
@@ -37,11 +40,11 @@ def test_a_motion_can_be_cut_at_any_instant(angle: float, share: float) -> None:
     at_ns = round(end.at_ns * share)
     cut.stop(at_ns)
     stopped = cut_instrument.paths["a"].stretches[-1].ends
-    assert cut_instrument.paths["a"].post_deg(at_ns) == stopped.post_deg
-    assert whole_instrument.paths["a"].post_deg(at_ns) == pytest.approx(stopped.post_deg, abs=1e-9)
+    assert cut_instrument.paths["a"].tension_n(at_ns) == stopped.speaking_n
+    assert whole_instrument.paths["a"].tension_n(at_ns) == pytest.approx(stopped.speaking_n, abs=1e-9)
     again = cut.command(Turn(angle - stopped.shaft_deg), at_ns + NANOSECONDS)
-    wanted = whole_instrument.paths["a"].post_deg(end.at_ns)
-    assert cut_instrument.paths["a"].post_deg(again.at_ns) == pytest.approx(wanted, abs=1e-9)
+    wanted = whole_instrument.paths["a"].tension_n(end.at_ns)
+    assert cut_instrument.paths["a"].tension_n(again.at_ns) == pytest.approx(wanted, abs=1e-9)
 
 
 def test_planning_moves_nothing_and_other_strings_rest() -> None:

@@ -35,6 +35,7 @@ def trace(end_cents: float = 0.8, outcome: Outcome = Outcome.FINISHED, plucks: i
         shaft_deg=np.array([90.0, 90.0, 97.0, 97.0]),
         post_deg=np.array([500.0, 500.0, 500.4, 500.4]),
         tension_n=np.array([110.0, 110.0, 113.0, 113.0]),
+        behind_n=np.array([110.0, 110.0, 113.0, 113.0]),
         first_partial_cents=error,
         effective_cents=error + 0.7,
         torque_nm=zeros,

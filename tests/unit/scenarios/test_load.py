@@ -57,7 +57,7 @@ def test_a_rig_is_read_with_its_overrides_and_says_what_it_assumed():
 @pytest.mark.parametrize("name", ready_rigs())
 def test_ready_rigs_load_and_every_value_has_a_source(name):
     rig = load_rig(name)
-    parts = [rig.setting, rig.coupler, rig.motor, rig.supply, rig.player, rig.acceptance]
+    parts = [rig.setting, rig.coupler, rig.motor, rig.supply, rig.player, rig.acceptance, rig.unit]
     for part in [*parts, *rig.ears.values(), *rig.strings.values(), *rig.heads.values()]:
         assert set(part.values) == set(part.sources)
         assert all(part.sources.values())

@@ -9,7 +9,7 @@ from models.drive import Drive
 from models.hearing.microphone import pressure_pa
 from models.hearing.scene import Instants
 from models.instrument import Instrument
-from models.messages import Source, Turn
+from models.messages import Turn
 from models.motors.ideal import IdealMotor
 from tests.unit.models.hearing.quiet import chance, ear_of, quiet_rig, resting
 
@@ -66,8 +66,9 @@ def test_rows_that_follow_each_other_fit_together(change: str) -> None:
 
 def turned(rig, degrees: float, speed_deg_s: float) -> Instrument:
     motor = IdealMotor(speed_limit_deg_s=speed_deg_s, resolution_deg=0.0)
-    instrument = resting(replace(rig, motor=motor), -100.0)
-    drive = Drive(instrument, rig.string, motor, Source(6.0, 0.0), False, lambda number: (1.0, 0.5))
+    instrument = resting(replace(rig, machine=rig.machine._replace(motor=motor)), -100.0)
+    machine = rig.machine._replace(motor=motor, regrip=False)
+    drive = Drive(instrument, rig.string, machine, lambda number: (1.0, 0.5))
     drive.command(Turn(degrees), SECOND // 4)
     return instrument
 
