@@ -157,31 +157,32 @@ def marked(axes: Any, meaning: str) -> list[tuple[float, float]]:
 
 
 def words_on_paper(drawn: Figure) -> Iterator[tuple[str, Any]]:
-    """Yield texts that lie inside the picture, with their boxes in pixels; ticks beyond an axis are not drawn."""
+    """Yield the texts that are drawn with their boxes in pixels; ticks beyond the view of an axis are not."""
     drawn.draw_without_rendering()
     drawn.draw_without_rendering()
-    ticks = {id(label) for axes in drawn.axes for axis in (axes.xaxis, axes.yaxis) for label in axis.get_ticklabels()}
+    unseen = {id(label) for axes in drawn.axes for axis in (axes.xaxis, axes.yaxis) for label in _beyond(axis)}
     for each in texts(drawn):
-        box = each.get_window_extent()
-        if id(each) not in ticks or any(_beside(axes, box) for axes in drawn.axes):
-            yield each.get_text(), box
+        if id(each) not in unseen:
+            yield each.get_text(), each.get_window_extent()
 
 
-def _beside(axes: Any, box: Any) -> bool:
-    frame = axes.get_window_extent()
-    middle_x, middle_y = (box.x0 + box.x1) / 2.0, (box.y0 + box.y1) / 2.0
-    return bool(frame.x0 - 1 <= middle_x <= frame.x1 + 1 or frame.y0 - 1 <= middle_y <= frame.y1 + 1)
+def _beyond(axis: Any) -> list[Text]:
+    low, high = sorted(axis.get_view_interval())
+    return [tick.label1 for tick in axis.get_major_ticks() if not low <= tick.get_loc() <= high]
+
+
+def overlapping(drawn: Figure) -> list[tuple[str, str]]:
+    """Return pairs of words whose boxes meet by more than a pixel."""
+    words = [(text, box.padded(-1)) for text, box in words_on_paper(drawn)]
+    return [(one[0], two[0]) for one, two in combinations(words, 2) if one[1].overlaps(two[1])]
 
 
 @pytest.mark.parametrize(("strings", "detectors"), [(1, 1), (3, 4)])
 def test_no_words_overlap_and_none_is_cut(strings: int, detectors: int) -> None:
     for name, drawn in pictures(study(strings, detectors)).items():
-        words = list(words_on_paper(drawn))
-        meet = [
-            (one[0], two[0]) for one, two in combinations(words, 2) if one[1].padded(-1).overlaps(two[1].padded(-1))
-        ]
-        assert meet == [], name
-        cut = [text for text, box in words if box.x0 < -1 or box.x1 > drawn.bbox.x1 + 1 or box.y0 < -1]
+        assert overlapping(drawn) == [], name
+        width = drawn.bbox.x1
+        cut = [text for text, box in words_on_paper(drawn) if min(box.x0, box.y0) < -1 or box.x1 > width + 1]
         assert cut == [], name
 
 
@@ -211,6 +212,12 @@ def test_axes_have_units() -> None:
         assert [unit for unit in units[name] if f"({unit})" not in labels] == [], name
 
 
+def test_every_column_of_panels_has_numbers_under_it() -> None:
+    """Five panels in three columns: the third column ends a row earlier."""
+    shown = [axes.xaxis.get_major_ticks()[0].label1.get_visible() for axes in bias(study(1, 4)).axes]
+    assert shown == [False, False, True, True, True]
+
+
 def test_outcomes_add_up_and_stand_in_the_bars() -> None:
     drawn = outcomes(TWO)
     assert tally([wrong("A")]) == (90, 50, 30, 10, 20)
@@ -235,7 +242,8 @@ def test_outcomes_differ_in_brightness_or_hatching() -> None:
 
 
 def test_outcomes_title_counts_and_bounds_what_was_not_seen() -> None:
-    own, worst = hearing_outcomes.title(TWO)
+    surer = replace(TWO.cells[0], gross=Count(0, 200, 0.01))
+    own, worst = hearing_outcomes.title(replace(TWO, cells=(surer, *TWO.cells[1:])))
     assert (
         own
         == "careful: 400 of 400 windows within 50 cents of the first partial; gross: none (at most 3 % on any string)"
@@ -284,6 +292,7 @@ def test_latency_passes_in_order_and_ends_at_its_sum() -> None:
     assert ends[-1] == approx(1e3 * TWO.cells[0].latency.total_s())
     assert sum(milliseconds(TWO.cells[0].latency).values()) == approx(ends[-1])
     assert [text.get_text() for text in every.texts] == ["688 ms", "886 ms, does not fit"]
+    assert every.containers[4].patches[0].get_x() + 128.0 == approx(ends[-1])  # last part of the first bar
 
 
 def test_latency_title_and_a_cost_that_nobody_knows() -> None:
@@ -307,6 +316,7 @@ def test_readings_are_marked_by_what_became_of_them() -> None:
     assert [x for x, _ in marked(pitch, OFF_SCALE)] == approx(long.seconds[[5, 6]])
     assert [y for _, y in marked(pitch, OFF_SCALE)] == approx([0.95 * top, 0.95 * bottom])
     assert [x for x, _ in marked(pitch, NOT_HEARD)] == approx([long.seconds[7]])
+    assert 0.8 * bottom > marked(pitch, NOT_HEARD)[0][1] > bottom
     assert [y for _, y in marked(pitch, "true")] == approx(long.true_cents)
     assert [y for _, y in marked(pitch, "glide")] == approx(long.glide_cents)
     assert ratio.lines[0].get_ydata() == approx(long.snr_db)
@@ -361,6 +371,18 @@ def test_partials_are_named_by_their_true_number() -> None:
     assert [x for x, _ in marked(axes, "partial")] == approx([220.0, 440.0])
     names = {text.get_text() for text in axes.texts}
     assert {"1", "2", "3 folded", "4 folded", "5 folded"} <= names
+
+
+def test_of_two_partials_in_one_place_the_stronger_is_named() -> None:
+    """At 1000/s the partials 2 and 3 of 200 Hz are both seen at 400 Hz; both are marked."""
+    plain = view("A")
+    crowded = replace(plain, true_hz=plain.partials * 200.0, seen_hz=np.array([200.0, 400, 400, 200, 0, 200, 400]))
+    drawn = spectrum(crowded)
+    names = {text.get_text() for text in drawn.axes[0].texts}
+    assert "2" in names
+    assert "3 folded" not in names
+    assert len(marked(drawn.axes[0], "folded")) == 5
+    assert overlapping(drawn) == []
 
 
 def test_spectrum_title_tells_what_folds_and_where_the_search_meets_it() -> None:
