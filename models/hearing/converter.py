@@ -86,14 +86,17 @@ class Converter:
 
         ``volts`` are re the resting point, ``rest_v`` is that point above 0 V.
         """
-        found = self._code(np.asarray(volts) + rest_v)
-        at_an_end = (found == 0.0) | (found == self._top())
-        return found - self._code(np.array(rest_v)), float(np.mean(at_an_end)) if found.size else 0.0
+        found = self._code(np.append(volts, 0.0) + rest_v)
+        codes, at_rest = found[:-1].reshape(np.shape(volts)), found[-1]
+        at_an_end = np.count_nonzero(codes == 0.0) + np.count_nonzero(codes == self._top())
+        return codes - at_rest, at_an_end / max(1, codes.size)
 
     def _top(self) -> float:
         return math.ldexp(1.0, self.bits) - 1.0
 
     def _code(self, volts: Floats) -> Floats:
-        u = np.clip(2.0 * volts / self.reference_v - 1.0, -1.0, 1.0)
-        bowed = volts / self.step_v() + self.nonlinearity_steps * BOW * u * (u * u - 1.0)
-        return np.clip(np.floor(bowed), 0.0, self._top())
+        steps = volts / self.step_v()
+        if self.nonlinearity_steps:
+            u = volts * (2.0 / self.reference_v) - 1.0
+            steps += self.nonlinearity_steps * BOW * u * (u * u - 1.0)  # beyond the range it has the sign of u
+        return np.clip(np.floor(steps), 0.0, self._top())

@@ -5,6 +5,7 @@ motor. The circuit is a complex gain for each tone and a density for the noises,
 jitter need nothing of their own.
 """
 
+import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Final, NamedTuple
@@ -26,6 +27,7 @@ Complexes = NDArray[np.complex128]
 Gain = Callable[[Floats], Complexes]
 """Output per pascal at any frequencies in Hz."""
 
+QUIET_PA: Final = 1e-7  # noise of an attack below this pressure is left out (-46 dB SPL)
 FAINT: Final = 1e-4  # partials below this share of the strongest are left out (-80 dB)
 
 
@@ -70,10 +72,11 @@ class Scene:
         sound, found = self.voice.sound, np.zeros(instants.points)
         for pluck, first, last in _ringing(instrument, string, instants):
             struck_ns, level_db = instrument.plucks[string][pluck]
-            since = (_at(instants, first) - struck_ns) / NANOSECONDS + instants.interval_s * np.arange(last - first)
-            found[first:last] += pressure_pa(sound.level_db_spl + level_db + sound.attack_db) * np.exp(
-                -since / sound.attack_s
-            )
+            since_s = (_at(instants, first) - struck_ns) / NANOSECONDS
+            loud_pa = pressure_pa(sound.level_db_spl + level_db + sound.attack_db) * math.exp(-since_s / sound.attack_s)
+            if loud_pa > QUIET_PA:
+                times_s = instants.interval_s * np.arange(last - first)
+                found[first:last] += loud_pa * np.exp(-times_s / sound.attack_s)
         for first, last in _turning(instrument, string, instants):
             found[first:last] += pressure_pa(self.room.motor_db_spl)
         return found

@@ -1,7 +1,8 @@
 """The signal ear: the sound of a string through microphone, circuit, converter and detector."""
 
+import math
 from dataclasses import dataclass
-from typing import Final, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,8 +17,6 @@ from models.hearing.scene import Instants, Scene
 from models.instrument import Instrument
 
 Floats = NDArray[np.float64]
-
-QUIET_PA: Final = 1e-9  # bursts below this pressure are not drawn
 
 
 class Recorded(NamedTuple):
@@ -84,11 +83,12 @@ class SignalEar:
     def converted(self, volts: Floats) -> Recorded:
         """Return what limits of the circuit and the converter make of its output re its rest."""
         low_v, high_v = self.circuit.low_v, self.circuit.high_v
-        clipped = float(np.count_nonzero((volts <= low_v) | (volts >= high_v))) / len(volts)
-        codes, at_end = self.converter.codes(np.clip(volts, low_v, high_v), self.circuit.rest_v)
-        half_range = 2.0 ** (self.converter.bits - 1)
-        peak_share = float(np.abs(codes).max()) / half_range
-        return Recorded(codes - np.rint(codes.mean()), peak_share, max(clipped, at_end))
+        clipped = np.count_nonzero(volts <= low_v) + np.count_nonzero(volts >= high_v)
+        held = np.clip(volts, low_v, high_v) if clipped else volts
+        codes, at_end = self.converter.codes(held, self.circuit.rest_v)
+        peak = max(float(codes.max()), -float(codes.min()))
+        peak_share = math.ldexp(peak, 1 - self.converter.bits)
+        return Recorded(codes - round(float(codes.mean())), peak_share, max(clipped / len(volts), at_end))
 
     def volts(self, instrument: Instrument, window: Window, chance: EarChance) -> Floats:
         """Return the front end's output re its rest at the converter's instants, before any limit; shape (samples,)."""
@@ -97,7 +97,7 @@ class SignalEar:
         bursts = self.scene.bursts(instrument, string, instants)
         stream = chance.noise(window.pluck, window.number)
         volts = self.noise_scale * _coloured(self.noise_v, stream)
-        if bursts.max() > QUIET_PA:
+        if bursts.any():
             volts += bursts * _coloured(self.burst_v, stream)
         jitter_s = self.converter.instants_s(count, stream.standard_normal(count)) - instants.seconds()
         volts += self.scene.tones(instrument, string, instants, self.circuit.gain, chance, jitter_s)
@@ -127,9 +127,11 @@ def signal_ear(
 
 def _coloured(lines: Floats, stream: np.random.Generator) -> Floats:
     """Return half a period of noise whose spectral lines have given rms: cut, so that its ends do not meet."""
-    points = 2 * (len(lines) - 1)
     normals = stream.standard_normal((2, len(lines)))
-    spectrum = lines * (normals[0] + 1j * normals[1]) * (points / 2.0)
+    spectrum = np.empty(len(lines), dtype=np.complex128)
+    np.multiply(lines, normals[0], out=spectrum.real)
+    np.multiply(lines, normals[1], out=spectrum.imag)
     spectrum[0], spectrum[-1] = spectrum[0].real * 2.0, spectrum[-1].real * 2.0
-    found: Floats = np.fft.irfft(spectrum, points)[: points // 2]
+    found: Floats = np.fft.irfft(spectrum, norm="forward")[: len(lines) - 1]
+    found *= 0.5
     return found
