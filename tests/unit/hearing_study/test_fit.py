@@ -14,13 +14,14 @@ from scenarios.schema import Range
 from sim.cli import hear_fit, main
 from sim.hearing import fit
 from sim.hearing.listened import Listened, Sizes
-from sim.hearing.sameness import Difference, cells, differences, worst
+from sim.hearing.sameness import Cell, Difference, cells, differences, worst
 from sim.seeds import Streams
+from sim.views.fitted import trust
 from tests.loop.rigs import EAR
 
 KNOWN = {
-    "bias_cents": 1.5, "glide_cents": 4.0, "glide_run_cents": 0.7, "run_cents": 0.6, "pluck_cents": 0.8, "wander_cents": 0.4,
-    "reading_cents": 0.1, "fresh_snr_db": 38.0, "floor_snr_db": 5.0, "missed_share": 0.05,
+    "bias_cents": 1.5, "glide_cents": 4.0, "glide_run_cents": 0.7, "run_cents": 0.6, "pluck_cents": 0.8,
+    "wander_cents": 0.4, "reading_cents": 0.1, "fresh_snr_db": 38.0, "floor_snr_db": 5.0, "missed_share": 0.05,
     "octave_low_share": 0.03, "periodicity_most": 0.97,
 }  # fmt: skip
 SIZES = Sizes(100, 2, 3)
@@ -204,6 +205,15 @@ def test_same_means_inside_the_margin_and_not_unproven() -> None:
     )
     assert [each.verdict() for each in (wide, inside, outside)] == ["unclear", "same", "different"]
     assert worst(["same", "unclear"]) == "unclear"
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "words"), [(-0.1, 0.1, "All 1 cells"), (-2.0, 2.0, "none is different"), (0.6, 0.9, "--ear signal")]
+)
+def test_whoever_fits_is_told_whether_to_trust(low: float, high: float, words: str) -> None:
+    cell = Cell("E4", -20.0, 1000, (Difference("bias", 0.0, low, high, (-0.5, 0.5)),))
+    assert words in trust([cell])
+    assert ("E4 at -20 dB" in trust([cell])) == (cell.verdict() == "different")
 
 
 def test_few_specimens_leave_failures_open() -> None:
