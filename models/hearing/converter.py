@@ -73,13 +73,15 @@ class Converter:
         """Return the volts of one step."""
         return math.ldexp(self.reference_v, -self.bits)
 
-    def instants_s(self, count: int, normals: Floats | None) -> Floats:
-        """Return the true instants of ``count`` samples re the first one's nominal instant, shape (count,).
+    def instants_s(self, count: int) -> Floats:
+        """Return the true instants of ``count`` samples re the first one's, without jitter, shape (count,)."""
+        found: Floats = np.arange(float(count)) / self.true_hz()
+        return found
 
-        ``normals`` are standard normal deviates, shape (count,), for the jitter; None = no jitter.
-        """
-        instants = np.arange(count) / self.true_hz()
-        return instants if normals is None else instants + self.jitter_us * 1e-6 * normals
+    def jitter_s(self, normals: Floats) -> Floats:
+        """Return how late samples are taken, for standard normal deviates of any shape."""
+        found: Floats = self.jitter_us * 1e-6 * normals
+        return found
 
     def codes(self, volts: Floats, rest_v: float) -> tuple[Floats, float]:
         """Return whole steps re the code at rest, shape of ``volts``, and the share of samples at an end of the range.

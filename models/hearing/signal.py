@@ -2,7 +2,7 @@
 
 import math
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +17,8 @@ from models.hearing.scene import Instants, Scene
 from models.instrument import Instrument
 
 Floats = NDArray[np.float64]
+
+PARTING: Final = 256  # samples of noise between a window's end and its start; it has forgotten itself by then
 
 
 class Recorded(NamedTuple):
@@ -44,7 +46,7 @@ class SignalEar:
     detector: Detector
     computing_s: float
     noise_v: Floats
-    """Rms of each spectral line of the circuit's noise over twice a window; shape (window_samples + 1,)."""
+    """Rms of each spectral line of the circuit's noise, over somewhat more than a window; shape (lines,)."""
     burst_v: Floats
     """The same for white sound of 1 Pa."""
     noise_scale: float = 1.0
@@ -96,10 +98,10 @@ class SignalEar:
         instants = Instants(window.open_ns, 1.0 / self.converter.true_hz(), count)
         bursts = self.scene.bursts(instrument, string, instants)
         stream = chance.noise(window.pluck, window.number)
-        volts = self.noise_scale * _coloured(self.noise_v, stream)
+        volts = self.noise_scale * _coloured(self.noise_v, stream, count)
         if bursts.any():
-            volts += bursts * _coloured(self.burst_v, stream)
-        jitter_s = self.converter.instants_s(count, stream.standard_normal(count)) - instants.seconds()
+            volts += bursts * _coloured(self.burst_v, stream, count)
+        jitter_s = self.converter.jitter_s(stream.standard_normal(count))
         volts += self.scene.tones(instrument, string, instants, self.circuit.gain, chance, jitter_s)
         return volts
 
@@ -111,7 +113,7 @@ def signal_ear(
 
     A detector that does not say what it costs is taken to cost no time.
     """
-    points, rate_hz = 2 * listening.window_samples, converter.rate_hz
+    points, rate_hz = longer(listening.window_samples), converter.rate_hz
     work = work_of(detector, listening.window_samples, rate_hz)
     return SignalEar(
         scene=scene,
@@ -125,13 +127,18 @@ def signal_ear(
     )
 
 
-def _coloured(lines: Floats, stream: np.random.Generator) -> Floats:
-    """Return half a period of noise whose spectral lines have given rms: cut, so that its ends do not meet."""
+def longer(samples: int) -> int:
+    """Return the points of noise that is drawn for a window: enough that what is cut off parts its two ends."""
+    return samples + max(PARTING, samples // 4) // 2 * 2 + samples % 2
+
+
+def _coloured(lines: Floats, stream: np.random.Generator, count: int) -> Floats:
+    """Return the first ``count`` samples of noise whose spectral lines have given rms."""
     normals = stream.standard_normal((2, len(lines)))
     spectrum = np.empty(len(lines), dtype=np.complex128)
     np.multiply(lines, normals[0], out=spectrum.real)
     np.multiply(lines, normals[1], out=spectrum.imag)
     spectrum[0], spectrum[-1] = spectrum[0].real * 2.0, spectrum[-1].real * 2.0
-    found: Floats = np.fft.irfft(spectrum, norm="forward")[: len(lines) - 1]
+    found: Floats = np.fft.irfft(spectrum, norm="forward")[:count]
     found *= 0.5
     return found
