@@ -85,9 +85,11 @@ class SignalEar:
     def converted(self, volts: Floats) -> Recorded:
         """Return what limits of the circuit and the converter make of its output re its rest."""
         low_v, high_v = self.circuit.low_v, self.circuit.high_v
-        clipped = np.count_nonzero(volts <= low_v) + np.count_nonzero(volts >= high_v)
-        held = np.clip(volts, low_v, high_v) if clipped else volts
-        codes, at_end = self.converter.codes(held, self.circuit.rest_v)
+        clipped = 0
+        if volts.min() <= low_v or volts.max() >= high_v:
+            clipped = np.count_nonzero(volts <= low_v) + np.count_nonzero(volts >= high_v)
+            volts = np.clip(volts, low_v, high_v)
+        codes, at_end = self.converter.codes(volts, self.circuit.rest_v)
         peak = max(float(codes.max()), -float(codes.min()))
         peak_share = math.ldexp(peak, 1 - self.converter.bits)
         return Recorded(codes - round(float(codes.mean())), peak_share, max(clipped / len(volts), at_end))
@@ -101,7 +103,7 @@ class SignalEar:
         volts = self.noise_scale * _coloured(self.noise_v, stream, count)
         if bursts.any():
             volts += bursts * _coloured(self.burst_v, stream, count)
-        jitter_s = self.converter.jitter_s(stream.standard_normal(count))
+        jitter_s = self.converter.jitter_s(stream.standard_normal(count, dtype=np.float32))
         volts += self.scene.tones(instrument, string, instants, self.circuit.gain, chance, jitter_s)
         return volts
 
