@@ -1,7 +1,7 @@
 """The converter: volts at its instants in, whole steps out."""
 
 import math
-from typing import Annotated, Final
+from typing import Annotated, Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -78,9 +78,9 @@ class Converter:
         found: Floats = np.arange(float(count)) / self.true_hz()
         return found
 
-    def jitter_s(self, normals: Floats) -> Floats:
+    def jitter_s(self, normals: NDArray[np.floating[Any]]) -> Floats:
         """Return how late samples are taken, for standard normal deviates of any shape."""
-        found: Floats = self.jitter_us * 1e-6 * normals
+        found: Floats = self.jitter_us * 1e-6 * normals.astype(np.float64)
         return found
 
     def codes(self, volts: Floats, rest_v: float) -> tuple[Floats, float]:

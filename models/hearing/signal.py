@@ -87,7 +87,7 @@ class SignalEar:
         low_v, high_v = self.circuit.low_v, self.circuit.high_v
         clipped = 0
         if volts.min() <= low_v or volts.max() >= high_v:
-            clipped = np.count_nonzero(volts <= low_v) + np.count_nonzero(volts >= high_v)
+            clipped = int(np.count_nonzero(volts <= low_v)) + int(np.count_nonzero(volts >= high_v))
             volts = np.clip(volts, low_v, high_v)
         codes, at_end = self.converter.codes(volts, self.circuit.rest_v)
         peak = max(float(codes.max()), -float(codes.min()))

@@ -160,7 +160,8 @@ def _spectrum(pluck: Resting) -> SpectrumView:
     heights = magnitudes(samples, 4)
     numbers, hz, levels = _partials_db(pluck)
     named = levels > FAINTEST_DB
-    seen_hz = np.abs(hz - rate_hz * np.rint(hz / rate_hz))
+    true_hz = pluck.ear.converter.true_hz()  # partials fold at the true rate, and are seen on the believed scale
+    seen_hz = np.abs(hz - true_hz * np.rint(hz / true_hz)) * rate_hz / true_hz
     return SpectrumView(
         string=pluck.rig.string,
         rate_hz=rate_hz,
