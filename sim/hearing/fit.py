@@ -16,11 +16,12 @@ from numpy.typing import NDArray
 from models.hearing.statistical import WILDEST_CENTS, StatisticalEar
 from models.units import cents
 from scenarios.schema import Part, Range, Scenario, Value
-from sim.build import as_built, build
+from sim.build import build
 from sim.hearing.listened import GROSS_CENTS, Floats, Listened, Sizes, listened
 from sim.seeds import Streams
 from sim.series.fingerprint import fingerprint
 from sim.series.store import versions
+from sim.specimen import as_built
 
 SCAN_DB: Final = np.arange(0.0, -61.0, -6.0)  # levels at which floor and signal-to-noise ratio are looked for
 SCAN: Final = Sizes(30, 1, 1)
