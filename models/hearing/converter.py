@@ -28,7 +28,7 @@ class Converter:
     Source: sampling theorem; transfer law of a converter's data sheet, from memory; the bow is an estimate.
     """
 
-    rate_hz: Positive
+    rate_hz: Annotated[float, Field(ge=100, le=1e6)]
     """Samples a second, as the firmware believes. From its timer settings."""
 
     bits: Annotated[int, Field(ge=6, le=24)]
