@@ -54,6 +54,8 @@ def moving(
     ``amplitudes`` are complex at ``t = 0``; ``cycles`` has shape (samples,), its instants are ``interval_s`` apart from
     ``first_s`` on; ``ratios`` and ``decays_s`` have the shape of ``amplitudes`` (tones,).
     """
+    if not len(ratios):
+        return np.zeros(len(cycles))
     waves = np.empty((len(ratios), len(cycles)), dtype=np.float32)
     begins = np.angle(amplitudes) / TURN
     together = max(1, CACHED // len(cycles))

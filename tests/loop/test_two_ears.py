@@ -116,10 +116,13 @@ def test_a_much_noisier_table_tunes_worse(rig: Scenario, ears: Ears) -> None:
 
 @pytest.mark.slow
 def test_periodicity_tells_the_ratio_of_the_powers(rig: Scenario, ears: Ears) -> None:
-    """Independent arithmetic: tones over noise, as the circuit and the steps of the converter make them."""
+    """Independent arithmetic: tones over noise, as the circuit and the steps of the converter make them.
+
+    Within 3 dB: beats and decay also take periodicity away, and the fit sees them as noise.
+    """
     for string, ear in ears.items():
         powers = [_ratio_db(rig, string, specimen) for specimen in range(30)]
-        assert ear.values["fresh_snr_db"] == pytest.approx(np.mean(powers), abs=2.0)
+        assert ear.values["fresh_snr_db"] == pytest.approx(np.mean(powers), abs=3.0)
 
 
 def _ratio_db(rig: Scenario, string: str, specimen: int) -> float:
