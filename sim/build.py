@@ -1,6 +1,5 @@
 """From frozen data to objects: the only place that wires."""
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 from controllers.base import Controller
@@ -15,14 +14,11 @@ from models.hearing.acceptance import Acceptance
 from models.hearing.base import Ear
 from models.messages import Task
 from models.player import Player
-from models.strings.tension import Strung, strung
 from models.unit_power import UnitPower
-from models.units import shifted, target_hz
+from models.units import shifted
 from scenarios.schema import Driving, Scenario, Strategy
 from sim.seeds import Streams, run_key
-
-Draw = Callable[[str], float]
-"""0 to 1 for the dotted key of an unknown."""
+from sim.specimen import Draw, as_built
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,13 +92,6 @@ def build(scenario: Scenario, string: str, streams: Streams | None = None, speci
         task=scenario.task,
         tightens=head.tightens,
     )
-
-
-def as_built(scenario: Scenario, string: str, own: Draw) -> Strung:
-    """Return a string on its post; ``own`` draws the unknowns of this string."""
-    part = scenario.strings[string].drawn(own)
-    head = scenario.heads[string].drawn(own)
-    return strung(part, head.post_radius_mm, target_hz(part.target, scenario.setting.nominal().a4_hz))
 
 
 def _ear(scenario: Scenario, string: str, streams: Streams | None, specimen: int, shared: Draw) -> Ear:

@@ -13,8 +13,8 @@ from models.hearing.signal import SignalEar, signal_ear
 from models.hearing.voice import Voice, colour
 from models.strings.vibration import inharmonicity
 from scenarios.schema import Scenario
-from sim.build import Draw, as_built
 from sim.seeds import Streams
+from sim.specimen import Draw, as_built
 
 
 def build_ear(scenario: Scenario, string: str, streams: Streams | None, specimen: int, shared: Draw) -> SignalEar:

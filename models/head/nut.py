@@ -13,7 +13,7 @@ from typing import Annotated, Final, NamedTuple
 
 from pydantic import Field
 
-from models.component import NonNegative, Share, component
+from models.component import Share, component
 from models.strings.tension import SLACK_N
 
 TOUCHING: Final = 1e-12  # relative distance from a threshold that counts as on it
@@ -23,9 +23,9 @@ TOUCHING: Final = 1e-12  # relative distance from a threshold that counts as on 
 class Nut:
     """The grooves that the string runs through: nut, and saddle where the string goes on behind it.
 
-    Law: a groove holds while ``1/rs < T1/T2 < rs`` with ``rs = exp(mu wrap)``; at the threshold the string slips until the
-    ratio is ``rk = exp(mu kinetic_share wrap)``. A pluck takes ``relaxation_share`` of ``ln(T1/T2)`` away. The string
-    between nut and post is what nut, speaking length and ``after_mm`` leave of its total length.
+    Law: a groove holds while ``1/rs < T1/T2 < rs`` with ``rs = exp(mu wrap)``; at the threshold the string slips until
+    the ratio is ``rk = exp(mu kinetic_share wrap)``. A pluck takes ``relaxation_share`` of ``ln(T1/T2)`` away. Between
+    nut and post lies what the speaking length and ``after_mm`` leave of the total length.
 
     Fails when: a wound string catches in the groove turn by turn, the groove pinches, or a pluck is unusually hard.
 
@@ -33,7 +33,7 @@ class Nut:
     """
 
     friction: Annotated[float, Field(ge=0, le=1)]
-    """Static friction coefficient of the string in the nut. Estimate from the pitch that is lost on reversing the knob."""
+    """Static friction coefficient of the string in the nut. From the degrees to the first change of pitch on reversing."""
 
     wrap_deg: Annotated[float, Field(ge=0, le=90)]
     """Angle by which the string bends over the nut, down and sideways together. Measure it; 0 = slides freely."""
@@ -88,17 +88,17 @@ class Friction(NamedTuple):
 
 
 class _Run(NamedTuple):
-    """A run of slips at the nut against a far side of one stiffness."""
+    """Slips at the nut in a row, one way, against a far side of one stiffness."""
 
     far_n_m: float
     gain_n_m: float
     """Speaking tension per winding."""
     growth: float
-    """Logarithm by which one slip multiplies the speaking tension; 0 = slides."""
+    """Logarithm of what one slip multiplies the speaking tension by; 0 = slides."""
 
 
 class _Way(NamedTuple):
-    """One direction of winding: ratios as they hold in this direction, and the two runs."""
+    """One direction of winding: ratios as they hold in it, and both kinds of runs."""
 
     friction: Friction
     sense: int
@@ -126,8 +126,8 @@ def friction(nut: Nut, ea_n: float, speaking_m: float, total_m: float) -> Fricti
     behind_m = total_m - speaking_m - after_m
     if behind_m <= 0.0:
         raise ValueError(
-            f"no string is left between nut and post: {total_m * 1e3:.0f} mm in all, {speaking_m * 1e3:.0f} mm speaking, "
-            f"{nut.after_mm:.0f} mm behind the saddle"
+            f"no string is left between nut and post: {total_m * 1e3:.0f} mm in all, "
+            f"{speaking_m * 1e3:.0f} mm speaking, {nut.after_mm:.0f} mm behind the saddle"
         )
     wraps = ((nut.friction, nut.wrap_deg), (nut.saddle_friction, nut.saddle_wrap_deg if after_m else 0.0))
     (nut_static, nut_kinetic), (saddle_static, saddle_kinetic) = (
@@ -156,7 +156,7 @@ def relaxed(tensions: Tensions, friction: Friction, share: float) -> Tensions:
 
 
 def room_m(tensions: Tensions, friction: Friction, direction: int) -> float:
-    """Return the winding in ``direction`` (+1 tightening) until the nut slips; 0 when it slides, or the string is slack."""
+    """Return the winding in ``direction`` (+1 tightening) until the nut slips; 0 when it slides or is slack."""
     if tensions.speaking_n <= SLACK_N:
         return 0.0
     slips_n = friction.nut_static**direction * tensions.speaking_n
@@ -172,8 +172,96 @@ def wind(tensions: Tensions, winding_m: float, friction: Friction) -> Tensions:
         return Tensions(held, speaking, after)
     way = _way(friction, sense)
     while winding_m * sense > 0.0:
-        if sense * (tensions.speaking_n - SLACK_N) < 0.0 or tensions.speaking_n < SLACK_N or _rests(tensions, sense):
-            tensions, winding_m = _slack(tensions, winding_m, way)
-        else:
-            tensions, winding_m = _gripped(tensions, winding_m, way)
+        step = _slack if _is_slack(tensions.speaking_n, sense) else _gripped
+        tensions, winding_m = step(tensions, winding_m, way)
     return tensions
+
+
+@lru_cache(maxsize=256)
+def _way(friction: Friction, sense: int) -> _Way:
+    ratios = [ratio**sense for ratio in friction[3:]]
+    along = friction.after_n_m * ratios[2]
+    series = friction.speaking_n_m * along / (friction.speaking_n_m + along)
+    stuck, sliding = (_run(friction.behind_n_m, far, ratios[0], ratios[1]) for far in (friction.speaking_n_m, series))
+    return _Way(friction, sense, ratios[0], ratios[1], ratios[2], ratios[3], stuck, sliding)
+
+
+def _run(behind_n_m: float, far_n_m: float, static: float, kinetic: float) -> _Run:
+    shared = behind_n_m + kinetic * far_n_m
+    return _Run(far_n_m, behind_n_m * far_n_m / shared, math.log1p(far_n_m * (static - kinetic) / shared))
+
+
+def _is_slack(speaking_n: float, sense: int) -> bool:
+    """Return whether the string is slack, or becomes so at once."""
+    return speaking_n < SLACK_N or (sense < 0 and speaking_n == SLACK_N)
+
+
+def _slack(tensions: Tensions, winding_m: float, way: _Way) -> tuple[Tensions, float]:
+    """Wind a string without friction up to where the grooves begin to hold; return what winding is left."""
+    now_n, whole_n_m = _evened(tensions, way.friction).speaking_n, way.friction.whole_n_m()
+    to_grip_m = (SLACK_N - now_n) / whole_n_m
+    if winding_m < to_grip_m:
+        return equal(now_n + whole_n_m * winding_m), 0.0
+    return equal(SLACK_N), winding_m - to_grip_m
+
+
+def _gripped(tensions: Tensions, winding_m: float, way: _Way) -> tuple[Tensions, float]:
+    """Wind up to the next slip of the nut, let it slip until the saddle does; return what winding is left."""
+    behind, speaking, after = tensions
+    held, slips_n = behind + way.friction.behind_n_m * winding_m, way.nut_static * speaking
+    if way.sense * (slips_n - held) >= 0.0:
+        return Tensions(held, speaking, after), 0.0
+    if way.sense * (slips_n - behind) > 0.0:
+        winding_m -= (slips_n - behind) / way.friction.behind_n_m
+        behind = slips_n
+    run = way.sliding if _saddle_slides(speaking, after, way) else way.stuck
+    slip_m = (behind - way.nut_kinetic * speaking) / (way.friction.behind_n_m + way.nut_kinetic * run.far_n_m)
+    first_n = speaking + run.far_n_m * slip_m
+    last_n = _last_n(first_n, winding_m, run, _limit_n(after, run, way), way.sense)
+    return _let_go(last_n, after, run, way), winding_m - (last_n - first_n) / run.gain_n_m
+
+
+def _saddle_slides(speaking_n: float, after_n: float, way: _Way) -> bool:
+    """Return whether the saddle gives way whenever the nut does."""
+    smooth = way.friction.after_n_m > 0.0 and way.saddle_static == way.saddle_kinetic
+    return smooth and way.sense * (speaking_n - way.saddle_static * after_n) >= -TOUCHING * speaking_n
+
+
+def _limit_n(after_n: float, run: _Run, way: _Way) -> float:
+    """Return the speaking tension that ends a run: the saddle lets go, or the string is slack."""
+    free = run is way.sliding or way.friction.after_n_m == 0.0
+    if way.sense > 0:
+        return math.inf if free else way.saddle_static * after_n
+    return SLACK_N if free else max(SLACK_N, way.saddle_static * after_n)
+
+
+def _last_n(first_n: float, winding_m: float, run: _Run, limit_n: float, sense: int) -> float:
+    """Return the speaking tension at the end of a run that begins at ``first_n``: slips are a geometric series."""
+    if sense * (first_n - limit_n) >= 0.0:
+        return first_n
+    share = run.gain_n_m * winding_m / first_n
+    if run.growth == 0.0:
+        return sense * min(sense * first_n * (1.0 + share), sense * limit_n)
+    wound = math.floor(math.log1p(share) / run.growth) if share > -1.0 else math.inf
+    allowed = math.ceil(math.log(limit_n / first_n) / run.growth) if limit_n < math.inf else math.inf
+    return first_n * math.exp(min(wound, allowed) * run.growth)
+
+
+def _let_go(speaking_n: float, after_n: float, run: _Run, way: _Way) -> Tensions:
+    """Return the tensions after the nut has slipped, and the saddle if that was too much for it."""
+    behind_n, friction = way.nut_kinetic * speaking_n, way.friction
+    if friction.after_n_m == 0.0:
+        after_n = speaking_n
+    elif run is way.sliding:
+        after_n = speaking_n / way.saddle_static
+    elif way.sense * (speaking_n - way.saddle_static * after_n) >= -TOUCHING * speaking_n:
+        stiffness_n_m = friction.speaking_n_m + way.saddle_kinetic * friction.after_n_m
+        slip_m = (speaking_n - way.saddle_kinetic * after_n) / stiffness_n_m
+        speaking_n, after_n = speaking_n - friction.speaking_n_m * slip_m, after_n + friction.after_n_m * slip_m
+    tensions = Tensions(behind_n, speaking_n, after_n)
+    return _evened(tensions, friction) if _is_slack(speaking_n, way.sense) else tensions
+
+
+def _evened(tensions: Tensions, friction: Friction) -> Tensions:
+    """Return the tensions after the string slid until they are equal."""
+    return equal(friction.stretch_m(tensions) * friction.whole_n_m())

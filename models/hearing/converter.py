@@ -1,7 +1,7 @@
 """The converter: volts at its instants in, whole steps out."""
 
 import math
-from typing import Annotated, Final
+from typing import Annotated, Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,7 +28,7 @@ class Converter:
     Source: sampling theorem; transfer law of a converter's data sheet, from memory; the bow is an estimate.
     """
 
-    rate_hz: Positive
+    rate_hz: Annotated[float, Field(ge=100, le=1e6)]
     """Samples a second, as the firmware believes. From its timer settings."""
 
     bits: Annotated[int, Field(ge=6, le=24)]
@@ -73,27 +73,32 @@ class Converter:
         """Return the volts of one step."""
         return math.ldexp(self.reference_v, -self.bits)
 
-    def instants_s(self, count: int, normals: Floats | None) -> Floats:
-        """Return the true instants of ``count`` samples re the first one's nominal instant, shape (count,).
+    def instants_s(self, count: int) -> Floats:
+        """Return the true instants of ``count`` samples re the first one's, without jitter, shape (count,)."""
+        found: Floats = np.arange(float(count)) / self.true_hz()
+        return found
 
-        ``normals`` are standard normal deviates, shape (count,), for the jitter; None = no jitter.
-        """
-        instants = np.arange(count) / self.true_hz()
-        return instants if normals is None else instants + self.jitter_us * 1e-6 * normals
+    def jitter_s(self, normals: NDArray[np.floating[Any]]) -> Floats:
+        """Return how late samples are taken, for standard normal deviates of any shape."""
+        found: Floats = self.jitter_us * 1e-6 * normals.astype(np.float64)
+        return found
 
     def codes(self, volts: Floats, rest_v: float) -> tuple[Floats, float]:
         """Return whole steps re the code at rest, shape of ``volts``, and the share of samples at an end of the range.
 
         ``volts`` are re the resting point, ``rest_v`` is that point above 0 V.
         """
-        found = self._code(np.asarray(volts) + rest_v)
-        at_an_end = (found == 0.0) | (found == self._top())
-        return found - self._code(np.array(rest_v)), float(np.mean(at_an_end)) if found.size else 0.0
+        found = self._code(np.append(volts, 0.0) + rest_v)
+        codes, at_rest = found[:-1].reshape(np.shape(volts)), found[-1]
+        at_an_end = np.count_nonzero(codes == 0.0) + np.count_nonzero(codes == self._top())
+        return codes - at_rest, at_an_end / max(1, codes.size)
 
     def _top(self) -> float:
         return math.ldexp(1.0, self.bits) - 1.0
 
     def _code(self, volts: Floats) -> Floats:
-        u = np.clip(2.0 * volts / self.reference_v - 1.0, -1.0, 1.0)
-        bowed = volts / self.step_v() + self.nonlinearity_steps * BOW * u * (u * u - 1.0)
-        return np.clip(np.floor(bowed), 0.0, self._top())
+        steps = volts / self.step_v()
+        if self.nonlinearity_steps:
+            u = volts * (2.0 / self.reference_v) - 1.0
+            steps += self.nonlinearity_steps * BOW * u * (u * u - 1.0)  # beyond the range it has the sign of u
+        return np.clip(np.floor(steps), 0.0, self._top())

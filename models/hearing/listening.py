@@ -19,7 +19,7 @@ class Listening:
     Source: common practice; see its part.
     """
 
-    skip_s: NonNegative
+    skip_s: Annotated[float, Field(ge=0, le=30)]
     """Time after the pluck that is not listened to. 0.06 s keep the attack out, 0.3 s most of the glide too."""
 
     window_samples: Annotated[int, Field(ge=16, le=65536)]

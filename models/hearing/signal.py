@@ -1,5 +1,6 @@
 """The signal ear: the sound of a string through microphone, circuit, converter and detector."""
 
+import math
 from dataclasses import dataclass
 from typing import Final, NamedTuple
 
@@ -17,7 +18,7 @@ from models.instrument import Instrument
 
 Floats = NDArray[np.float64]
 
-QUIET_PA: Final = 1e-9  # bursts below this pressure are not drawn
+PARTING: Final = 256  # samples of noise between a window's end and its start; it has forgotten itself by then
 
 
 class Recorded(NamedTuple):
@@ -45,7 +46,7 @@ class SignalEar:
     detector: Detector
     computing_s: float
     noise_v: Floats
-    """Rms of each spectral line of the circuit's noise over twice a window; shape (window_samples + 1,)."""
+    """Rms of each spectral line of the circuit's noise, over somewhat more than a window; shape (lines,)."""
     burst_v: Floats
     """The same for white sound of 1 Pa."""
     noise_scale: float = 1.0
@@ -84,11 +85,14 @@ class SignalEar:
     def converted(self, volts: Floats) -> Recorded:
         """Return what limits of the circuit and the converter make of its output re its rest."""
         low_v, high_v = self.circuit.low_v, self.circuit.high_v
-        clipped = float(np.count_nonzero((volts <= low_v) | (volts >= high_v))) / len(volts)
-        codes, at_end = self.converter.codes(np.clip(volts, low_v, high_v), self.circuit.rest_v)
-        half_range = 2.0 ** (self.converter.bits - 1)
-        peak_share = float(np.abs(codes).max()) / half_range
-        return Recorded(codes - np.rint(codes.mean()), peak_share, max(clipped, at_end))
+        clipped = 0
+        if volts.min() <= low_v or volts.max() >= high_v:
+            clipped = int(np.count_nonzero(volts <= low_v)) + int(np.count_nonzero(volts >= high_v))
+            volts = np.clip(volts, low_v, high_v)
+        codes, at_end = self.converter.codes(volts, self.circuit.rest_v)
+        peak = max(float(codes.max()), -float(codes.min()))
+        peak_share = math.ldexp(peak, 1 - self.converter.bits)
+        return Recorded(codes - round(float(codes.mean())), peak_share, max(clipped / len(volts), at_end))
 
     def volts(self, instrument: Instrument, window: Window, chance: EarChance) -> Floats:
         """Return the front end's output re its rest at the converter's instants, before any limit; shape (samples,)."""
@@ -96,10 +100,10 @@ class SignalEar:
         instants = Instants(window.open_ns, 1.0 / self.converter.true_hz(), count)
         bursts = self.scene.bursts(instrument, string, instants)
         stream = chance.noise(window.pluck, window.number)
-        volts = self.noise_scale * _coloured(self.noise_v, stream)
-        if bursts.max() > QUIET_PA:
-            volts += bursts * _coloured(self.burst_v, stream)
-        jitter_s = self.converter.instants_s(count, stream.standard_normal(count)) - instants.seconds()
+        volts = self.noise_scale * _coloured(self.noise_v, stream, count)
+        if bursts.any():
+            volts += bursts * _coloured(self.burst_v, stream, count)
+        jitter_s = self.converter.jitter_s(stream.standard_normal(count, dtype=np.float32))
         volts += self.scene.tones(instrument, string, instants, self.circuit.gain, chance, jitter_s)
         return volts
 
@@ -111,7 +115,7 @@ def signal_ear(
 
     A detector that does not say what it costs is taken to cost no time.
     """
-    points, rate_hz = 2 * listening.window_samples, converter.rate_hz
+    points, rate_hz = longer(listening.window_samples), converter.rate_hz
     work = work_of(detector, listening.window_samples, rate_hz)
     return SignalEar(
         scene=scene,
@@ -125,11 +129,18 @@ def signal_ear(
     )
 
 
-def _coloured(lines: Floats, stream: np.random.Generator) -> Floats:
-    """Return half a period of noise whose spectral lines have given rms: cut, so that its ends do not meet."""
-    points = 2 * (len(lines) - 1)
+def longer(samples: int) -> int:
+    """Return the points of noise that is drawn for a window: enough that what is cut off parts its two ends."""
+    return samples + max(PARTING, samples // 4) // 2 * 2 + samples % 2
+
+
+def _coloured(lines: Floats, stream: np.random.Generator, count: int) -> Floats:
+    """Return the first ``count`` samples of noise whose spectral lines have given rms."""
     normals = stream.standard_normal((2, len(lines)))
-    spectrum = lines * (normals[0] + 1j * normals[1]) * (points / 2.0)
+    spectrum = np.empty(len(lines), dtype=np.complex128)
+    np.multiply(lines, normals[0], out=spectrum.real)
+    np.multiply(lines, normals[1], out=spectrum.imag)
     spectrum[0], spectrum[-1] = spectrum[0].real * 2.0, spectrum[-1].real * 2.0
-    found: Floats = np.fft.irfft(spectrum, points)[: points // 2]
+    found: Floats = np.fft.irfft(spectrum, norm="forward")[:count]
+    found *= 0.5
     return found

@@ -101,6 +101,10 @@ class Sound:
         ratio: Floats = 1.0 + self._glide_depth() * np.exp(-np.asarray(seconds) / self.glide_s)
         return ratio
 
+    def glided_s(self, seconds: float) -> float:
+        """Return ``glide_cycles`` of one instant."""
+        return self._glide_depth() * self.glide_s * -math.expm1(-seconds / self.glide_s)
+
     def glide_cycles(self, seconds: Floats) -> Floats:
         """Return what the glide adds to the integral of that ratio since the pluck, in seconds."""
         added: Floats = self._glide_depth() * self.glide_s * (1.0 - np.exp(-np.asarray(seconds) / self.glide_s))

@@ -19,23 +19,30 @@ CACHED: Final = 8192  # doubles worked on at a time: as many as stay in a proces
 TURN: Final = 2.0 * math.pi
 
 
-def steady(amplitudes: Complexes, hz: Floats, decays_s: Floats, interval_s: float, count: int) -> Floats:
+def steady(
+    amplitudes: Complexes, hz: Floats, decays_s: Floats, interval_s: float, count: int, jitter_s: Floats | None = None
+) -> Floats:
     """Return ``Re sum a exp((2 pi i f - s) t)`` at ``count`` instants from 0, ``interval_s`` apart.
 
     ``amplitudes`` (complex, with the phase at 0), ``hz`` and ``decays_s`` (rates in 1/s) have one shape (tones,).
+    ``jitter_s`` moves the instants, shape (count,); to first order, so it must be short beside a period.
     """
-    rates = (TURN * 1j * hz - decays_s) * interval_s
-    starts = _geometric(amplitudes, np.exp(rates * BLOCK), -(-count // BLOCK))
-    within = _geometric(1.0, np.exp(rates), BLOCK)
-    tones: Floats = (starts.T @ within).real.ravel()[:count]
+    rates, blocks = TURN * 1j * hz - decays_s, -(-count // BLOCK)
+    starts = _geometric(amplitudes, np.exp(rates * (interval_s * BLOCK)), blocks)
+    within = _geometric(1.0, np.exp(rates * interval_s), BLOCK).conj()
+    rows = starts if jitter_s is None else np.concatenate([starts, starts * rates])
+    product = rows.view(np.float64) @ within.view(np.float64).T  # real parts of complex products
+    tones: Floats = product[:blocks].ravel()[:count]
+    if jitter_s is not None:
+        tones += jitter_s * product[blocks:].ravel()[:count]
     return tones
 
 
 def _geometric(first: Complexes | float, ratios: Complexes, count: int) -> Complexes:
-    """Return ``first * ratio^k`` for k from 0, shape (tones, count)."""
-    steps = np.repeat(ratios[:, None], count, axis=1)
-    steps[:, 0] = first
-    found: Complexes = np.multiply.accumulate(steps, axis=1)
+    """Return ``first * ratio^k`` for k from 0, shape (count, tones)."""
+    steps = np.empty((count, len(ratios)), dtype=np.complex128)
+    steps[0], steps[1:] = first, ratios
+    found: Complexes = np.multiply.accumulate(steps, axis=0)
     return found
 
 
@@ -47,6 +54,8 @@ def moving(
     ``amplitudes`` are complex at ``t = 0``; ``cycles`` has shape (samples,), its instants are ``interval_s`` apart from
     ``first_s`` on; ``ratios`` and ``decays_s`` have the shape of ``amplitudes`` (tones,).
     """
+    if not len(ratios):
+        return np.zeros(len(cycles))
     waves = np.empty((len(ratios), len(cycles)), dtype=np.float32)
     begins = np.angle(amplitudes) / TURN
     together = max(1, CACHED // len(cycles))

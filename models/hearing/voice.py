@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -19,8 +20,6 @@ Complexes = NDArray[np.complex128]
 class Partials(NamedTuple):
     """Partials of one pluck, both polarisations; arrays of one shape (tones,)."""
 
-    numbers: Floats
-    """Number of the partial, from 1."""
     ratios: Floats
     """Frequency over that of the first partial."""
     amplitudes: Complexes
@@ -45,16 +44,15 @@ class Voice:
     def partials(self, first_hz: float, level_db: float, stream: np.random.Generator) -> Partials:
         """Return the partials of a pluck at a level re the usual one; ``stream`` gives its position and phases."""
         sound, draws = self.sound, stream.random(self.draws())
-        position = float(struck_at(sound.pluck_position, sound.pluck_position_spread, draws[0]))
+        position = float(struck_at(sound.pluck_position, sound.pluck_position_spread, float(draws[0])))
         ratios = self.ratios(first_hz)
         strengths = sound.strengths(position) * self.heights(ratios * first_hz)
         both = _twice(strengths, sound.second_share)
         scale = math.sqrt(2.0) * pressure_pa(sound.level_db_spl + level_db) / math.sqrt(float(both @ both))
         return Partials(
-            numbers=_twice(sound.numbers()),
             ratios=_twice(ratios, 2.0 ** (sound.second_cents / 1200.0)),
             amplitudes=scale * both * np.exp(2j * math.pi * draws[1:]),
-            decays_s=_twice(sound.decays_s(self.string.t60_s)),
+            decays_s=_decays_s(sound, self.string.t60_s),
         )
 
     def heights(self, hz: Floats) -> Floats:
@@ -79,6 +77,11 @@ def struck_at(usual: float | Floats, spread: float | Floats, uniform: float | Fl
 def _twice(values: Floats, factor: float = 1.0) -> Floats:
     """Return values of the first polarisation, then of the second: the same times a factor."""
     return np.concatenate([values, values * factor])
+
+
+@lru_cache(maxsize=256)
+def _decays_s(sound: Sound, t60_s: float) -> Floats:
+    return _twice(sound.decays_s(t60_s))
 
 
 def colour(sound: Sound, stream: np.random.Generator | None) -> Floats:

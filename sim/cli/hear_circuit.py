@@ -31,8 +31,8 @@ def answer(args: argparse.Namespace, screen: Screen) -> int:
 def _study(scenario: "Scenario", strings: tuple[str, ...]) -> "CircuitStudy":
     """Return the study of a rig's nominal circuit at the level of its loudest string."""
     from models.strings.vibration import inharmonicity
-    from sim.build import as_built
     from sim.hearing.circuit import study
+    from sim.specimen import as_built
 
     built = {string: as_built(scenario, string, lambda key: 0.5) for string in strings}
     parts = {section: scenario.hearing[section].nominal() for section in ("microphone", "front_end", "converter")}

@@ -14,8 +14,8 @@ if TYPE_CHECKING:
     from scenarios.schema import Part
     from sim.hearing.sameness import Cell
 
-SPECIMENS, PLUCKS, WINDOWS, LEVELS = 100, 2, 3, 3  # of the fit
-FRESH_SPECIMENS, FRESH_LEVELS = 150, 2  # of the check: fewer could not bound failures that none of them shows
+SPECIMENS, PLUCKS, WINDOWS, LEVELS = 200, 2, 3, 3  # of the fit
+FRESH_SPECIMENS, FRESH_LEVELS = 200, 2  # of the check: fewer could not bound failures that none of them shows
 
 
 def answer(args: argparse.Namespace, screen: Screen) -> int:

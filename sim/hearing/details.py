@@ -27,6 +27,7 @@ LONG_WINDOWS: Final = 160
 LONGEST_S: Final = 8.0
 FADED_DB: Final = 0.0  # string over noise at which a long pluck has died away
 TRUE_POINTS: Final = 1000
+SILENT_V: Final = 1e-200  # a string that is over long ago
 FAINTEST_DB: Final = -60.0  # partials below are not named in a spectrum
 
 
@@ -146,7 +147,7 @@ def _partials_db(pluck: Resting) -> tuple[Floats, Floats, Floats]:
     tones = pluck.tones()
     first = slice(0, len(tones.numbers) // 2)  # of two polarisations the first is the stronger
     now = tones.peaks_v[first] * np.exp(-tones.decays_s[first] * pluck.centre_s(0))
-    levels: Floats = 20.0 * np.log10(np.maximum(now / now.max(), 1e-12))
+    levels: Floats = 20.0 * np.log10(np.maximum(now / max(now.max(), SILENT_V), 1e-12))
     return tones.numbers[first], tones.ratios[first] * pluck.first_hz, levels
 
 
@@ -160,7 +161,8 @@ def _spectrum(pluck: Resting) -> SpectrumView:
     heights = magnitudes(samples, 4)
     numbers, hz, levels = _partials_db(pluck)
     named = levels > FAINTEST_DB
-    seen_hz = np.abs(hz - rate_hz * np.rint(hz / rate_hz))
+    true_hz = pluck.ear.converter.true_hz()  # partials fold at the true rate, and are seen on the believed scale
+    seen_hz = np.abs(hz - true_hz * np.rint(hz / true_hz)) * rate_hz / true_hz
     return SpectrumView(
         string=pluck.rig.string,
         rate_hz=rate_hz,

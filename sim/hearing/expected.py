@@ -78,7 +78,7 @@ def tones(ear: SignalEar, first_hz: float, level_db: float, stream: np.random.Ge
     circuit_v = ear.noise_scale * sqrt(float(ear.noise_v @ ear.noise_v))
     return Tones(
         first_hz=first_hz,
-        numbers=partials.numbers,
+        numbers=np.tile(ear.scene.voice.sound.numbers(), 2),
         ratios=partials.ratios,
         peaks_v=np.abs(partials.amplitudes * ear.circuit.gain(partials.ratios * first_hz)),
         decays_s=partials.decays_s,

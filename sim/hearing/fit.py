@@ -16,15 +16,17 @@ from numpy.typing import NDArray
 from models.hearing.statistical import WILDEST_CENTS, StatisticalEar
 from models.units import cents
 from scenarios.schema import Part, Range, Scenario, Value
-from sim.build import as_built, build
+from sim.build import build
 from sim.hearing.listened import GROSS_CENTS, Floats, Listened, Sizes, listened
 from sim.seeds import Streams
 from sim.series.fingerprint import fingerprint
 from sim.series.store import versions
+from sim.specimen import as_built
 
 SCAN_DB: Final = np.arange(0.0, -61.0, -6.0)  # levels at which floor and signal-to-noise ratio are looked for
 SCAN: Final = Sizes(30, 1, 1)
 LOWEST_SNR_DB: Final = 18.0  # of a fresh pluck; some windows later a note is near the level that is still believed
+ABOVE_FLOOR_DB: Final = 12.0  # of a fresh pluck, so that it is still heard some windows later
 LOWEST_DB: Final = -40.0  # a hundredth of the usual amplitude; softer plucks teach nothing
 HALF_HEARD: Final = 0.5  # share of readings at the floor, re the share at the usual level
 PERIODIC: Final = 0.5  # readings of less tell more about the detector than about the noise
@@ -34,9 +36,10 @@ SIMILAR: Final = 1.5  # noise powers that differ less cannot tell noise from wan
 DIGITS: Final = 4  # of what was measured
 
 
-def levels_db(fresh_snr_db: float, many: int) -> Floats:
-    """Return levels of plucking, usual first, down to where a fresh pluck stands ``LOWEST_SNR_DB`` above the noise."""
-    return np.linspace(0.0, max(LOWEST_DB, min(0.0, LOWEST_SNR_DB - fresh_snr_db)), many)
+def levels_db(fresh_snr_db: float, floor_db: float, many: int) -> Floats:
+    """Return levels of plucking, usual first, down to where a fresh pluck still stands out from noise and floor."""
+    lowest_snr_db = max(LOWEST_SNR_DB, floor_db + ABOVE_FLOOR_DB)
+    return np.linspace(0.0, max(LOWEST_DB, min(0.0, lowest_snr_db - fresh_snr_db)), many)
 
 
 def fitted(scenario: Scenario, string: str, streams: Streams, sizes: Sizes, levels: int = 3) -> Part:
@@ -46,15 +49,17 @@ def fitted(scenario: Scenario, string: str, streams: Streams, sizes: Sizes, leve
     """
     scan = listened(scenario, string, streams, SCAN, SCAN_DB)
     purity = purity_of(scan)
-    main = listened(scenario, string, streams, sizes, levels_db(purity.fresh_snr_db, levels), tuning=1)
+    floor_db = floor_snr_db(scan, purity.fresh_snr_db)
+    main = listened(scenario, string, streams, sizes, levels_db(purity.fresh_snr_db, floor_db, levels), tuning=1)
     step_hz = resolution_hz(main.pitch_hz, build(scenario, string).ear.window_s)
     half_step_cents = 0.5 * cents(1.0 + step_hz / _target_hz(scenario, string), 1.0)
     limit_cents = GROSS_CENTS + half_step_cents
     errors = {
         **(_spreads(main, limit_cents, _glide_s(scenario, string)) if not step_hz else _hidden(scenario, string)),
         "fresh_snr_db": purity.fresh_snr_db,
-        "floor_snr_db": floor_snr_db(scan, purity.fresh_snr_db),
+        "floor_snr_db": floor_db,
         **shares(main.error_cents, limit_cents),
+        "missed_share": missed_share(main, floor_db - purity.fresh_snr_db),
         "periodicity_most": purity.most,
     }
     values: dict[str, Value] = {
@@ -115,7 +120,7 @@ def resolution_hz(pitch_hz: Floats, window_s: float) -> float:
 
 
 def shares(error_cents: Floats, limit_cents: float) -> dict[str, float]:
-    """Return the share of missed readings and, of those heard, of octaves and wild ones, with the farthest of them."""
+    """Return the shares of octaves and wild readings among those heard, and how far the wild ones lie."""
     heard = error_cents[np.isfinite(error_cents)]
     low, high = (np.abs(heard + octave) <= limit_cents for octave in (1200.0, -1200.0))
     wild = (np.abs(heard) > limit_cents) & ~low & ~high
@@ -125,8 +130,13 @@ def shares(error_cents: Floats, limit_cents: float) -> dict[str, float]:
         "octave_high_share": _mean(high),
         "wild_share": _mean(wild),
         "wild_cents": float(min(farthest, WILDEST_CENTS)) or 600.0,
-        "missed_share": 1.0 - heard.size / error_cents.size,
     }
+
+
+def missed_share(main: Listened, floor_level_db: float) -> float:
+    """Return the share of missed readings of notes above a level; 1 if no note is."""
+    loud = main.level_db >= floor_level_db
+    return _mean(np.isnan(main.error_cents[loud])) if loud.any() else 1.0
 
 
 class Moments(NamedTuple):

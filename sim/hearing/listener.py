@@ -68,7 +68,8 @@ def usual() -> Listener:
 
 def of_rig(scenario: Scenario, target: Target | None) -> Listener:
     """Return the nominal ear of a rig that was loaded with ``ear="signal"``, on the string nearest to the target."""
-    from sim.build import as_built, build
+    from sim.build import build
+    from sim.specimen import as_built
 
     built = {name: as_built(scenario, name, lambda key: 0.5) for name in scenario.strings}
     first = next(iter(built))

@@ -22,6 +22,7 @@ from sim.seeds import Streams
 
 Floats = NDArray[np.float64]
 
+NOTHING_CENTS: Final = 1e6  # bound of a window in which nothing sounds any more
 MOST_ALLOWED: Final = 500  # windows of one pluck that are looked at
 
 
@@ -147,7 +148,7 @@ def _with_facts(plucks: Sequence[Resting], windows: int, allowed: int | None, er
         clock_cents=float(np.mean([_clock_cents(pluck) for pluck in plucks])),
     )
     bounds = np.array([each.bound_cents for each in expected])
-    return Measured(facts, float(np.sqrt(np.mean(bounds**2))), errors)
+    return Measured(facts, float(np.sqrt(np.mean(np.minimum(bounds, NOTHING_CENTS) ** 2))), errors)
 
 
 def _clock_cents(pluck: Resting) -> float:

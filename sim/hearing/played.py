@@ -45,7 +45,7 @@ def volts(sound_pa: Floats, rate_hz: float, ear: SignalEar) -> Floats:
 
     Nothing but the circuit keeps out what folds. Microphone, circuit and clock add no noise: the recording has its own.
     """
-    instants = ear.converter.instants_s(int(len(sound_pa) / rate_hz * ear.converter.true_hz()), None) * rate_hz
+    instants = ear.converter.instants_s(int(len(sound_pa) / rate_hz * ear.converter.true_hz())) * rate_hz
     block, margin = round(BLOCK_S * rate_hz), round(MARGIN_S * rate_hz)
     padded = np.pad(sound_pa, (margin, margin + block))
     found = np.empty(len(instants))

@@ -78,7 +78,8 @@ def cells(
     scenario: Scenario, ears: Mapping[str, Part], string: str, streams: Streams, sizes: Sizes, levels: int
 ) -> list[Cell]:
     """Return how a rig's own ear and the statistical one of a string agree, level by level."""
-    at_db = levels_db(ears[string].nominal().fresh_snr_db, levels)
+    ear = ears[string].nominal()
+    at_db = levels_db(ear.fresh_snr_db, ear.floor_snr_db, levels)
     measured = with_ears(scenario, ears)
     own = listened(scenario, string, streams, sizes, at_db).error_cents
     other = [listened(measured, string, streams, sizes, at_db, tuning).error_cents for tuning in range(TUNINGS)]
@@ -133,9 +134,10 @@ def _spread(total: Floats) -> Floats:
 
 
 def _correlation(total: Floats) -> Floats:
-    """Return the correlation of two readings of one pluck beyond that of two plucks of one specimen."""
+    """Return the correlation of two readings of one pluck beyond that of two plucks; 1 where plucks do not differ."""
     within = total[:, PLUCK_SQUARES] / total[:, PLUCK_PAIRS]
-    return 1.0 - within / (total[:, SPECIMEN_SQUARES] / total[:, SPECIMEN_PAIRS])
+    between = total[:, SPECIMEN_SQUARES] / total[:, SPECIMEN_PAIRS]
+    return np.where(between == 0.0, 1.0, 1.0 - within / between)
 
 
 def _failed(total: Floats) -> Floats:

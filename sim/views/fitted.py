@@ -76,5 +76,5 @@ def trust(cells: Sequence[Cell]) -> str:
         off = ", ".join(f"{cell.string} at {cell.level_db:.0f} dB" for cell in cells if cell.verdict() == "different")
         return f"{count}; different: {off}. There, trust runs with --ear signal and not this table."
     if worst(verdicts) == "unclear":
-        return f"{count}, none is different; the others are too few readings to tell."
-    return f"All {count}."
+        return f"{count}, none is different; too few readings to tell in the others."
+    return f"All {len(cells)} cells are the same."

@@ -6,7 +6,8 @@ import numpy as np
 import simpy
 
 from controllers.base import Controller
-from models.hearing.base import EarDraws
+from models.hearing.acceptance import Accepting
+from models.hearing.base import EarDraws, Heard
 from models.messages import Turn
 from models.motors.base import Shaft, energy_j
 from sim.corners import course
@@ -52,7 +53,7 @@ class Floor:
                     self._generator.random((32, 2)).tolist()
 
     def arithmetic(self) -> None:
-        """Evaluate ear, law and motion of every reading with the models' own functions, without a loop around them."""
+        """Evaluate ear, acceptance, law and motion of every reading with the models' own functions, without a loop."""
         for record, seen in zip(self._records, self._courses, strict=True):
             self._one(record)
             measured(seen)
@@ -61,11 +62,12 @@ class Floor:
         rig = record.rig
         string, path = rig.chain.string, record.instrument.paths[rig.string]
         source = rig.machine.supply.source(0.0)
+        accepting = Accepting(rig.acceptance, string.target_hz)
         for _ in record.readings:
             pitch = string.first_partial_hz(string.tension_n(0.004))
             math.log2(pitch / string.target_hz)
             math.exp(0.3 * 0.5)
-            rig.ear.estimate(pitch, -3.0, 0.2, _DRAWS)
+            accepting.take(Heard(rig.ear.estimate(pitch, -3.0, 0.2, _DRAWS), False, 0.5, 0.0), 0)
         memory = self._law.start(rig.task)
         for reading in record.readings:
             _, memory = self._law.update(memory, reading)

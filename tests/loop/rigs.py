@@ -33,8 +33,8 @@ HEAD = Head(
 EAR = StatisticalEar(
     hears="first-partial", window_s=0.02, hop_s=0.01, skip_s=0.05, computing_s=0.0, link_s=0.0, run_cents=0.0,
     pluck_cents=0.0, wander_cents=0.0, reading_cents=0.0, bias_cents=0.0, glide_cents=0.0, glide_run_cents=0.0,
-    glide_s=0.3, wild_share=0.0, wild_cents=600.0, periodicity_most=1.0, fresh_snr_db=60.0, floor_snr_db=-20.0, octave_low_share=0.0,
-    octave_high_share=0.0, missed_share=0.0, resolution_hz=0.0, clock_ppm=0.0,
+    glide_s=0.3, wild_share=0.0, wild_cents=600.0, periodicity_most=1.0, fresh_snr_db=60.0, floor_snr_db=-20.0,
+    octave_low_share=0.0, octave_high_share=0.0, missed_share=0.0, resolution_hz=0.0, clock_ppm=0.0,
 )  # fmt: skip
 OPEN = Acceptance(
     order="", most_clipped_share=1.0, least_peak_share=0.0, least_periodicity=0.0, gate_cents=600.0, agree_readings=2,

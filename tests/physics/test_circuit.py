@@ -148,14 +148,15 @@ def test_jitter(hz: float, wanted: float) -> None:
     """10 us rms of jitter: -20 log10(2 pi f s) (independent arithmetic)."""
     normals = np.random.default_rng(1).standard_normal(200_000)
     clock = converter(rate_hz=4000.0, jitter_us=10.0)
-    wave = [np.sin(2.0 * np.pi * hz * clock.instants_s(len(normals), drawn)) for drawn in (normals, None)]
+    at_s = clock.instants_s(len(normals))
+    wave = [np.sin(2.0 * np.pi * hz * (at_s + late)) for late in (clock.jitter_s(normals), 0.0)]
     assert 20.0 * np.log10(np.std(wave[1]) / np.std(wave[0] - wave[1])) == approx(wanted, abs=0.05)
 
 
 @pytest.mark.parametrize(("hz", "alias"), [(660.0, 364.0), (1100.0, 76.0), (12 * 82.407, 35.116)])
 def test_folding(hz: float, alias: float) -> None:
     """Sampling theorem: at 1024/s a tone and its alias give the same samples."""
-    instants = converter().instants_s(256, None)
+    instants = converter().instants_s(256)
     assert folded_hz(np.array([hz]), 1024.0) == approx(alias, abs=0.001)
     assert np.cos(2.0 * np.pi * hz * instants) == approx(
         np.cos(2.0 * np.pi * folded_hz(hz, 1024.0) * instants), abs=1e-9
@@ -172,7 +173,7 @@ def test_second_partial_of_a_high_e_folds_beside_the_string() -> None:
 @pytest.mark.parametrize(("ppm", "flat"), [(5000, 8.6346), (10_000, 17.2264), (30, 0.0519), (2021, 3.4953)])
 def test_clock(ppm: float, flat: float) -> None:
     """A clock that runs fast reads flat by 1200 log2(1 + ppm): independent arithmetic."""
-    first, second = converter(clock_ppm=float(ppm)).instants_s(2, None)
+    first, second = converter(clock_ppm=float(ppm)).instants_s(2)
     believed_hz = 100.0 * (second - first) * 1024.0  # 100 Hz, with time counted in samples of 1/1024 s
     assert cents(100.0, believed_hz) == approx(flat, abs=1e-3)
 

@@ -64,7 +64,7 @@ def title(view: SpectrumView) -> list[str]:
         "and fold back",
         f"the strongest of them, {view.partials[strongest]}, belongs at {view.true_hz[strongest]:.0f} Hz "
         f"and is seen at {view.seen_hz[strongest]:.0f} Hz, "
-        f"{abs(view.partial_db[strongest]):.0f} dB below the strongest of all",
+        f"{abs(view.partial_db[strongest]):.0f} dB below the top one",
         *_searched(view, these),
     ]
 

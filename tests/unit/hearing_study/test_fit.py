@@ -14,13 +14,14 @@ from scenarios.schema import Range
 from sim.cli import hear_fit, main
 from sim.hearing import fit
 from sim.hearing.listened import Listened, Sizes
-from sim.hearing.sameness import Difference, cells, differences, worst
+from sim.hearing.sameness import Cell, Difference, cells, differences, worst
 from sim.seeds import Streams
+from sim.views.fitted import trust
 from tests.loop.rigs import EAR
 
 KNOWN = {
-    "bias_cents": 1.5, "glide_cents": 4.0, "glide_run_cents": 0.7, "run_cents": 0.6, "pluck_cents": 0.8, "wander_cents": 0.4,
-    "reading_cents": 0.1, "fresh_snr_db": 38.0, "floor_snr_db": 5.0, "missed_share": 0.05,
+    "bias_cents": 1.5, "glide_cents": 4.0, "glide_run_cents": 0.7, "run_cents": 0.6, "pluck_cents": 0.8,
+    "wander_cents": 0.4, "reading_cents": 0.1, "fresh_snr_db": 38.0, "floor_snr_db": 5.0, "missed_share": 0.05,
     "octave_low_share": 0.03, "periodicity_most": 0.97,
 }  # fmt: skip
 SIZES = Sizes(100, 2, 3)
@@ -120,6 +121,28 @@ def test_floor_lies_where_half_is_heard() -> None:
     assert fit.floor_snr_db(scan, 30.0) == pytest.approx(10.0 + 10.0 / 3.0)
 
 
+def test_what_lies_below_the_floor_is_not_missed() -> None:
+    """Missed counts what is loud enough: of 4 readings above -15 dB one, whatever is silent below."""
+    level = np.array([0.0, -10.0, -20.0]).reshape(3, 1, 1, 1) + np.zeros((3, 2, 1, 1))
+    error = np.array([0.0, np.nan, 0.0, 0.0, np.nan, np.nan]).reshape(3, 2, 1, 1)
+    main = Listened(error, error, error, level, np.array([0.4]))
+    assert fit.missed_share(main, -15.0) == 0.25
+    assert fit.missed_share(main, 5.0) == 1.0  # nothing is loud enough
+
+
+def test_levels_end_above_noise_and_floor() -> None:
+    assert fit.levels_db(38.0, 1.0, 3).tolist() == [0.0, -10.0, -20.0]  # 18 dB above the noise
+    assert fit.levels_db(38.0, 16.0, 2).tolist() == [0.0, -10.0]  # 12 dB above the floor
+    assert fit.levels_db(10.0, 5.0, 2).tolist() == [0.0, 0.0]  # too noisy for softer plucks
+    assert fit.levels_db(120.0, -20.0, 2)[-1] == fit.LOWEST_DB
+
+
+def test_readings_that_never_differ_agree_with_themselves() -> None:
+    """All on one line of a spectrum: nothing is left to correlate, and two such ears are alike."""
+    still = np.arange(20.0)[:, None, None] + np.zeros((20, 2, 3))
+    assert differences(still, [still])[2][1:4] == (0.0, 0.0, 0.0)
+
+
 def test_wandering_and_noise_add_as_squares() -> None:
     still, noisy = (EarDraws(0.0, 0.0, normal, 0.5, 0.5) for normal in (0.0, 1.0))
     ear = replace(EAR, wander_cents=3.0, reading_cents=0.4)
@@ -182,6 +205,15 @@ def test_same_means_inside_the_margin_and_not_unproven() -> None:
     )
     assert [each.verdict() for each in (wide, inside, outside)] == ["unclear", "same", "different"]
     assert worst(["same", "unclear"]) == "unclear"
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "words"), [(-0.1, 0.1, "All 1 cells"), (-2.0, 2.0, "none is different"), (0.6, 0.9, "--ear signal")]
+)
+def test_whoever_fits_is_told_whether_to_trust(low: float, high: float, words: str) -> None:
+    cell = Cell("E4", -20.0, 1000, (Difference("bias", 0.0, low, high, (-0.5, 0.5)),))
+    assert words in trust([cell])
+    assert ("E4 at -20 dB" in trust([cell])) == (cell.verdict() == "different")
 
 
 def test_few_specimens_leave_failures_open() -> None:

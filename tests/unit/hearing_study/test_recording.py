@@ -106,7 +106,7 @@ def test_the_circuit_does_to_a_tone_what_its_gain_says(default: Scenario, hz: fl
     assert ear is not None
     sound = 0.01 * np.sin(2.0 * math.pi * hz * np.arange(3 * rate_hz) / rate_hz)
     found = volts(sound, float(rate_hz), ear)
-    turns = 2.0 * math.pi * hz * ear.converter.instants_s(len(found), None)
+    turns = 2.0 * math.pi * hz * ear.converter.instants_s(len(found))
     expected = 0.01 * (ear.circuit.gain(np.array([hz]))[0] * np.exp(1j * turns)).imag
     middle = slice(4000, 8000)
     assert_allclose(found[middle], expected[middle], rtol=0, atol=1e-3 * np.abs(expected).max())

@@ -15,7 +15,7 @@ def plain(amplitudes, turns, decays_s, t_s):
 
 
 @settings(max_examples=60, deadline=None)
-@given(seed=st.integers(0, 2**32), tones=st.integers(1, 25), count=st.integers(1, 1500), rate=st.floats(500, 48000))
+@given(seed=st.integers(0, 2**32), tones=st.integers(0, 25), count=st.integers(1, 1500), rate=st.floats(500, 48000))
 def test_steady_tones_are_the_plain_sum(seed, tones, count, rate) -> None:
     chance = np.random.default_rng(seed)
     amplitudes = chance.normal(size=tones) * np.exp(2j * np.pi * chance.random(tones))
@@ -26,7 +26,7 @@ def test_steady_tones_are_the_plain_sum(seed, tones, count, rate) -> None:
 
 
 @settings(max_examples=60, deadline=None)
-@given(seed=st.integers(0, 2**32), tones=st.integers(1, 25), count=st.integers(1, 3000), first_s=st.floats(0.0, 3.0))
+@given(seed=st.integers(0, 2**32), tones=st.integers(0, 25), count=st.integers(1, 3000), first_s=st.floats(0.0, 3.0))
 def test_moving_tones_follow_any_phase(seed, tones, count, first_s) -> None:
     """Single precision after the phase was reduced in double: within 1e-6 of the sum of amplitudes."""
     chance = np.random.default_rng(seed)
@@ -36,4 +36,4 @@ def test_moving_tones_follow_any_phase(seed, tones, count, first_s) -> None:
     cycles = 110.0 * t_s + 0.5 * np.sin(3.0 * t_s)
     wanted = plain(amplitudes, np.outer(ratios, cycles), decays, t_s)
     found = moving(amplitudes, ratios, decays, cycles, 1.0 / 4000.0, first_s)
-    assert found == pytest.approx(wanted, abs=2e-6 * np.abs(amplitudes).sum())
+    assert found == pytest.approx(wanted, abs=2e-6 * np.abs(amplitudes).sum() + 1e-12)
