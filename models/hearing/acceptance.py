@@ -11,6 +11,7 @@ from models.units import cents, shifted
 
 STAGES: Final = ("clipping", "level", "periodicity", "fold", "gate", "agree", "median")
 OCTAVE_CENTS: Final = 1200.0
+NO_PLUCK: Final = -1  # what is remembered belongs to none
 
 
 @component
@@ -85,12 +86,11 @@ class Accepting:
         self._stages = tuple(getattr(self, f"_{stage}") for stage in acceptance.stages())
         self._agreeing: list[float] = []
         self._settled: list[float] = []
-        self._pluck = -1
+        self._pluck = NO_PLUCK
 
     def forget(self) -> None:
         """Start afresh: the string was turned."""
-        self._agreeing.clear()
-        self._settled.clear()
+        self._pluck = NO_PLUCK
 
     def take(self, heard: Heard, pluck: int) -> float | None:
         """Return the accepted pitch error in cents, None when it is not believed or nothing was heard."""
@@ -98,8 +98,9 @@ class Accepting:
         if pitch_hz is None:
             return None
         if pluck != self._pluck:
-            self.forget()
             self._pluck = pluck
+            self._agreeing.clear()
+            self._settled.clear()
         error: float | None = cents(pitch_hz, self._target_hz)
         for stage in self._stages:
             error = stage(error, heard)

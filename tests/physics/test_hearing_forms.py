@@ -14,7 +14,6 @@ from models.detectors.bound import harmonic_hz
 from models.detectors.least_squares import LeastSquares
 from models.detectors.square_difference import SquareDifference
 from models.hearing.circuit import HIGHEST_HZ, circuit
-from models.hearing.front_end import thermal_v2_hz
 from models.hearing.microphone import Microphone
 from models.hearing.signal import SignalEar
 from models.units import cents, note_hz
@@ -201,11 +200,12 @@ def test_folding_keeps_the_power_of_the_noise(rate_hz: float) -> None:
 def test_the_floor_is_thermal_noise_and_rounding(bits: int) -> None:
     """``gain sqrt((e_n^2 + 4kTR) 1.1107 (f2 - f1))`` (Nyquist 1928; noise bandwidth of a two-pole Butterworth edge,
     independent arithmetic) and ``1/sqrt(12)`` of a step: together as squares."""
-    amplifier = ("front_end.input_noise_nv_rthz=40", "sound.level_db_spl=0", "microphone.noise_db_spl=-20")
-    rig = quiet_rig(*amplifier, f"converter.bits={bits}", "front_end.high_pass_order=0")
+    silence = ("sound.level_db_spl=0", "microphone.noise_db_spl=-20", "front_end.high_pass_order=0")
+    noises = ("front_end.input_noise_nv_rthz=30", "microphone.output_ohm=100000")
+    rig = quiet_rig(*silence, *noises, f"converter.bits={bits}")
     rows = np.array([recorded(rig, number=number) for number in range(100)])
     step_v = 3.3 / 2**bits
-    thermal_v = 300.0 * math.sqrt((40e-9**2 + thermal_v2_hz(2200.0)) * 1.1107 * (1500.0 - 30.0))
+    thermal_v = 300.0 * math.sqrt((30e-9**2 + 4.0 * 1.380649e-23 * 300.0 * 100e3) * 1.1107 * (1500.0 - 30.0))
     assert rows.std() == pytest.approx(math.hypot(thermal_v / step_v, 12**-0.5), rel=0.03)
 
 

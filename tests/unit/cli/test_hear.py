@@ -94,7 +94,7 @@ def test_a_users_detector_is_measured_and_checked(pegloop: Command, tmp_path: Pa
         (("--detector", "spectrum-bin=a.py:B"), "is a name of the library"),
         (("--detector", "mine=a.py"), "expected NAME=path/to/file.py:Class"),
         (("--detector", "mine=nowhere.py:B"), "is no Python file"),
-        (("--set", "converter.rate_hz=1e9"), "too fast"),
+        (("--set", "converter.rate_hz=1e6"), "too fast"),
     ],
 )
 def test_what_does_not_go_together_is_one_line(pegloop: Command, words: tuple[str, ...], said: str) -> None:
