@@ -12,6 +12,7 @@ from models.motors.base import LoadLine, Shaft, angle_deg, halted, rounded, spee
 
 LOAD_STEP: Final = 0.02  # share of the stall torque by which the load may change within a piece
 COAST_S: Final = 2000.0  # time constant of an open circuit: long, so that the shaft slows down evenly
+NEAR_STALL: Final = 0.25  # share of what is left up to the stall torque by which the load may grow within a piece
 LEAST_SPEED: Final = 1e-3  # share of the no-load speed below which the shaft stands
 DUST: Final = 1e-9  # seconds or degrees that count as none
 
@@ -201,7 +202,7 @@ class GearMotor:
         """Return how the speed goes under the load at the middle of the stretch, and for how long."""
         least_deg_s = self._least_deg_s() if wiring.supply_share else 0.0
         rate_per_s = 1e3 / self.time_constant_ms * self._winding_ohm() / wiring.resistance_ohm
-        most_deg = turned_deg = min(most.degrees, ahead.room_deg, self._even_deg(ahead))
+        most_deg = turned_deg = min(most.degrees, ahead.room_deg, self._even_deg(ahead, wiring))
         for _ in range(2):  # first for the longest stretch, then for as long as that one is
             law = Approach(start_deg_s, self._final_deg_s(wiring, _middle_nm(ahead, turned_deg)), rate_per_s)
             seconds = min(most.seconds, law.seconds_to_fall(least_deg_s), law.seconds_to_turn(most_deg))
@@ -235,10 +236,13 @@ class GearMotor:
         ohm = self._winding_ohm()
         return Wiring(0.0, ohm if self.stopping == "brake" else ohm * COAST_S * 1e3 / self.time_constant_ms, 0.0)
 
-    def _even_deg(self, ahead: Load) -> float:
-        """Return the angle within which the load changes little."""
-        slope = abs(ahead.slope_nm_per_deg)
-        return LOAD_STEP * self.stall_torque_ref_nm / slope if slope else math.inf
+    def _even_deg(self, ahead: Load, wiring: Wiring) -> float:
+        """Return the angle within which the load changes little, beside the stall torque and what is left up to it."""
+        slope, step = ahead.slope_nm_per_deg, LOAD_STEP
+        if slope > 0.0:
+            left = (self._push_nm(wiring) - ahead.torque_nm) / self.stall_torque_ref_nm
+            step = min(LOAD_STEP, max(LEAST_STEP, NEAR_STALL * left))
+        return step * self.stall_torque_ref_nm / abs(slope) if slope else math.inf
 
     def _least_deg_s(self) -> float:
         return LEAST_SPEED * self.speed_ref_deg_s
