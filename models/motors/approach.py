@@ -26,6 +26,12 @@ class Approach(NamedTuple):
         excess_deg_s = self.start_deg_s - self.final_deg_s
         return self.final_deg_s * seconds + excess_deg_s * travel_s(self.rate_per_s, seconds)
 
+    def mean_deg(self, seconds: float) -> float:
+        """Return the mean over time of the angle turned so far."""
+        excess_deg_s = self.start_deg_s - self.final_deg_s
+        lag_s = (seconds - travel_s(self.rate_per_s, seconds)) / self.rate_per_s / seconds
+        return self.final_deg_s * seconds / 2.0 + excess_deg_s * lag_s
+
     def seconds_to_fall(self, to_deg_s: float) -> float:
         """Return the time until the speed has fallen to ``to_deg_s`` (0 or more): 0 if lower, inf if it never does."""
         if self.final_deg_s >= to_deg_s:

@@ -12,7 +12,10 @@ from models.motors.base import LoadLine, Shaft, angle_deg, halted, rounded, spee
 
 LOAD_STEP: Final = 0.02  # share of the stall torque by which the load may change within a piece
 COAST_S: Final = 2000.0  # time constant of an open circuit: long, so that the shaft slows down evenly
-NEAR_STALL: Final = 0.25  # share of what is left up to the stall torque by which the load may grow within a piece
+LEAST_STEP: Final = 0.001  # the same close to a stall, where it is
+NEAR_STALL: Final = 0.15  # of what is left up to the stall torque
+SPIN_UP: Final = 3.0  # time constants after which the speed is nearly the one that the load allows
+SETTLED: Final = 0.06  # share of that speed by which it may still differ then
 LEAST_SPEED: Final = 1e-3  # share of the no-load speed below which the shaft stands
 DUST: Final = 1e-9  # seconds or degrees that count as none
 
@@ -47,9 +50,9 @@ class GearMotor:
     tm Ke Kt / R``. Two constants, as the gear loses torque and not speed. Braking is ``d V = 0``, coasting an open
     circuit. At rest it starts only if ``Kt (I - I0)`` reaches the break-away factor times the load. The driver turns an
     angle into ``angle / believed speed`` seconds, or drives until its encoder has counted the angle; what the shaft
-    runs on is not counted off the next turn. A turn the other way waits until the shaft stands. The load is taken at
-    the middle of pieces within which it changes by at most 2 % of the stall torque: a turn of 180 degrees under a load
-    that rises from 10 to 60 % of it ends within 0.01 degrees of an integration in small steps (tested).
+    runs on is not counted off the next turn. A turn the other way waits until the shaft stands. Within a piece the load
+    is its mean over time, and changes by at most 2 % of the stall torque: turns of 27 to 240 degrees under a load that
+    rises from 10 to 60 % of it end within 0.02 degrees of an integration in small steps (tested).
 
     Fails when: pulses are shorter than the spin-up (their angle grows with the square of time), the load is above
     what the duty can break away, the battery sags, the driver's switching is slow beside the winding's ``L / R``, or
@@ -185,7 +188,7 @@ class GearMotor:
         return self._final_deg_s(self._driven(self.duty, source), torque_nm)
 
     def _piece(self, shaft: Shaft, sense: int, ahead: Load, wiring: Wiring, most: Left, source: Source) -> Piece | None:
-        """Return the next stretch, at most so many seconds and degrees; None for a motor that cannot move."""
+        """Return the next stretch, at most so much; None for a motor that cannot move."""
         if shaft.speed_deg_s == 0.0 and not self._starts(wiring, ahead.torque_nm):
             return None
         law, seconds = self._stretch(abs(shaft.speed_deg_s), ahead, wiring, most)
@@ -199,14 +202,17 @@ class GearMotor:
         )  # fmt: skip
 
     def _stretch(self, start_deg_s: float, ahead: Load, wiring: Wiring, most: Left) -> tuple[Approach, float]:
-        """Return how the speed goes under the load at the middle of the stretch, and for how long."""
+        """Return how the speed goes under the load's mean over the stretch, and for how long."""
         least_deg_s = self._least_deg_s() if wiring.supply_share else 0.0
         rate_per_s = 1e3 / self.time_constant_ms * self._winding_ohm() / wiring.resistance_ohm
-        most_deg = turned_deg = min(most.degrees, ahead.room_deg, self._even_deg(ahead, wiring))
+        most_deg = min(most.degrees, ahead.room_deg, self._even_deg(ahead, wiring))
+        mean_deg = most_deg / 2.0
         for _ in range(2):  # first for the longest stretch, then for as long as that one is
-            law = Approach(start_deg_s, self._final_deg_s(wiring, _middle_nm(ahead, turned_deg)), rate_per_s)
-            seconds = min(most.seconds, law.seconds_to_fall(least_deg_s), law.seconds_to_turn(most_deg))
-            turned_deg = law.turned_deg(seconds) if math.isfinite(seconds) else most_deg
+            law = Approach(start_deg_s, self._final_deg_s(wiring, _load_nm(ahead, mean_deg)), rate_per_s)
+            seconds = min(
+                most.seconds, law.seconds_to_fall(least_deg_s), law.seconds_to_turn(most_deg), _spin_up_s(law)
+            )
+            mean_deg = law.mean_deg(seconds) if 0.0 < seconds < math.inf else mean_deg
         return law, seconds
 
     def _starts(self, wiring: Wiring, load_nm: float) -> bool:
@@ -238,11 +244,10 @@ class GearMotor:
 
     def _even_deg(self, ahead: Load, wiring: Wiring) -> float:
         """Return the angle within which the load changes little, beside the stall torque and what is left up to it."""
-        slope, step = ahead.slope_nm_per_deg, LOAD_STEP
-        if slope > 0.0:
-            left = (self._push_nm(wiring) - ahead.torque_nm) / self.stall_torque_ref_nm
-            step = min(LOAD_STEP, max(LEAST_STEP, NEAR_STALL * left))
-        return step * self.stall_torque_ref_nm / abs(slope) if slope else math.inf
+        slope = abs(ahead.slope_nm_per_deg)
+        left = abs(self._push_nm(wiring) - ahead.torque_nm) / self.stall_torque_ref_nm
+        step = min(LOAD_STEP, max(LEAST_STEP, NEAR_STALL * left))
+        return step * self.stall_torque_ref_nm / slope if slope else math.inf
 
     def _least_deg_s(self) -> float:
         return LEAST_SPEED * self.speed_ref_deg_s
@@ -273,12 +278,17 @@ def _left(command: Turn | Spin | Stop, shaft: Shaft) -> Left:
     return Left(shaft.drive_s, (shaft.held_deg - shaft.angle_deg) * _sense(command))
 
 
-def _middle_nm(ahead: Load, turned_deg: float) -> float:
-    """Return the load half-way through an angle, which may be infinite where the load is constant."""
-    return ahead.torque_nm + (ahead.slope_nm_per_deg * turned_deg / 2.0 if ahead.slope_nm_per_deg else 0.0)
+def _spin_up_s(law: Approach) -> float:
+    """Return for how long the speed may change before the load is looked at again; infinite once it has settled."""
+    settled = abs(law.final_deg_s - law.start_deg_s) <= SETTLED * abs(law.final_deg_s)
+    return math.inf if settled else SPIN_UP / law.rate_per_s
+
+
+def _load_nm(ahead: Load, turned_deg: float) -> float:
+    """Return the load after an angle, which may be infinite where the load is constant."""
+    return ahead.torque_nm + (ahead.slope_nm_per_deg * turned_deg if ahead.slope_nm_per_deg else 0.0)
 
 
 def _beyond(ahead: Load, turned_deg: float) -> Load:
     """Return the load from there on."""
-    slope = ahead.slope_nm_per_deg
-    return Load(ahead.torque_nm + (slope * turned_deg if slope else 0.0), slope, ahead.room_deg - turned_deg)
+    return Load(_load_nm(ahead, turned_deg), ahead.slope_nm_per_deg, ahead.room_deg - turned_deg)
