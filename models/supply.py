@@ -14,7 +14,7 @@ class Supply:
 
     Law: ``V = V_oc - R I``.
 
-    Fails when: a battery empties during the run; voltage and resistance are constant here.
+    Fails when: it is a battery, which has a component of its own; voltage and resistance are constant here.
 
     Source: the ``source`` of its part.
     """

@@ -26,6 +26,7 @@ FILES: Final = {
     "coupler": "couplers",
     "motor": "motors",
     "supply": "supplies",
+    "sensor": "sensors",
     "unit": "units",
     "player": "players",
     "nut": "nuts",
@@ -46,13 +47,26 @@ FILES: Final = {
 }
 """Section -> stem of its file in ``scenarios/parts``."""
 
-_KINDS: Final = {"motor": MOTORS, "ear": EARS, "detector": DETECTORS, "strategy": CONTROLLERS}
+SUPPLIES: Final = {"battery": "models.battery:Battery", "bench": "models.supply:Supply"}
+SENSORS: Final = {
+    "current": "models.sensors:CurrentSensor",
+    "encoder": "models.sensors:Encoder",
+    "voltage": "models.sensors:VoltageSensor",
+}
+
+_KINDS: Final = {
+    "motor": MOTORS,
+    "supply": SUPPLIES,
+    "sensor": SENSORS,
+    "ear": EARS,
+    "detector": DETECTORS,
+    "strategy": CONTROLLERS,
+}
 _CLASSES: Final = {
     "instrument": "scenarios.schema:Setting",
     "material": "models.strings.material:Material",
     "head": "models.head.gear:Head",
     "coupler": "models.coupler:Coupler",
-    "supply": "models.supply:Supply",
     "unit": "models.unit_power:UnitPower",
     "player": "models.player:Player",
     "nut": "models.head.nut:Nut",
