@@ -16,7 +16,7 @@ LEAST_STEP: Final = 0.001  # the same close to a stall, where it is
 NEAR_STALL: Final = 0.15  # of what is left up to the stall torque
 SPIN_UP: Final = 3.0  # time constants after which the speed is nearly the one that the load allows
 SETTLED: Final = 0.06  # share of that speed by which it may still differ then
-LEAST_SPEED: Final = 1e-3  # share of the no-load speed below which the shaft stands
+LEAST_SPEED: Final = 1e-3  # share of the no-load speed below which a driven shaft stands
 DUST: Final = 1e-9  # seconds or degrees that count as none
 
 
@@ -152,11 +152,11 @@ class GearMotor:
 
     def after(self, shaft: Shaft, piece: Piece, seconds: float) -> Shaft:
         """Return the state with the shaft moved on, its speed, and what is left of the pulse."""
-        speed = speed_deg_s(piece, seconds)
-        slow = abs(speed) <= self._least_deg_s() * (1.0 + DUST)
-        pulse_s = shaft.drive_s - seconds if piece.current_a > 0.0 else shaft.drive_s
+        speed, driven = speed_deg_s(piece, seconds), piece.current_a > 0.0
         return shaft._replace(
-            angle_deg=angle_deg(piece, seconds), speed_deg_s=0.0 if slow else speed, drive_s=max(0.0, pulse_s)
+            angle_deg=angle_deg(piece, seconds),
+            speed_deg_s=0.0 if self._stands(piece, speed, driven) else speed,
+            drive_s=max(0.0, shaft.drive_s - seconds) if driven else shaft.drive_s,
         )
 
     def holding_nm(self, source: Source) -> float:
@@ -213,6 +213,13 @@ class GearMotor:
             seconds = min(most.seconds, slowed_s, turned_s, _spin_up_s(law, ahead))
             mean_deg = law.mean_deg(seconds) if 0.0 < seconds < math.inf else mean_deg
         return law, seconds
+
+    def _stands(self, piece: Piece, speed: float, driven: bool) -> bool:
+        """Return whether the shaft has come to rest: driven, when it is too slow and not on its way to more."""
+        if not driven:
+            return abs(speed) <= DUST * (abs(piece.speed_deg_s) + abs(piece.final_deg_s))
+        towards = piece.final_deg_s * (_sign(piece.speed_deg_s) or _sign(piece.final_deg_s))
+        return max(abs(speed), towards) <= self._least_deg_s() * (1.0 + DUST)
 
     def _starts(self, wiring: Wiring, load_nm: float) -> bool:
         """Return whether the resting shaft breaks away."""
