@@ -1,11 +1,11 @@
 """A geared tuning head: worm and wheel between knob and post, held by the string's pull."""
 
-import math
 from typing import Annotated, Literal
 
 from pydantic import Field
 
 from models.component import NonNegative, component
+from models.head.worm import efficiency_back, efficiency_up, torque_share
 
 
 @component
@@ -45,13 +45,11 @@ class Head:
 
     def efficiency_up(self) -> float:
         """Return the efficiency of the worm when tightening."""
-        lead = math.radians(self.lead_angle_deg)
-        return math.tan(lead) / math.tan(lead + math.atan(self.worm_friction))
+        return efficiency_up(self.lead_angle_deg, self.worm_friction)
 
     def efficiency_back(self) -> float:
         """Return the efficiency when the string drives the worm; negative = self-locking."""
-        lead = math.radians(self.lead_angle_deg)
-        return math.tan(lead - math.atan(self.worm_friction)) / math.tan(lead)
+        return efficiency_back(self.lead_angle_deg, self.worm_friction)
 
     def self_locking(self) -> bool:
         """Return whether the string cannot turn the knob."""
@@ -62,4 +60,4 @@ class Head:
 
         ``direction`` is +1 tightening, -1 loosening. Negative when the string helps to loosen.
         """
-        return (1.0 / self.efficiency_up() if direction > 0 else -self.efficiency_back()) / self.ratio
+        return torque_share(self.lead_angle_deg, self.worm_friction, direction) / self.ratio

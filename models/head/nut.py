@@ -17,6 +17,7 @@ from models.component import Share, component
 from models.strings.tension import SLACK_N
 
 TOUCHING: Final = 1e-12  # relative distance from a threshold that counts as on it
+LEAST_M: Final = 1e-15  # a rest of winding below this is rounding: it may be too little to change any tension
 
 
 @component
@@ -33,7 +34,7 @@ class Nut:
     """
 
     friction: Annotated[float, Field(ge=0, le=1)]
-    """Static friction coefficient of the string in the nut. From the degrees to the first change of pitch on reversing."""
+    """Static friction of the string in the nut. From the degrees to the first change of pitch after reversal."""
 
     wrap_deg: Annotated[float, Field(ge=0, le=90)]
     """Angle by which the string bends over the nut, down and sideways together. Measure it; 0 = slides freely."""
@@ -171,7 +172,7 @@ def wind(tensions: Tensions, winding_m: float, friction: Friction) -> Tensions:
     if speaking > SLACK_N and sense * (friction.nut_static**sense * speaking - held) >= 0.0:
         return Tensions(held, speaking, after)
     way = _way(friction, sense)
-    while winding_m * sense > 0.0:
+    while winding_m * sense > LEAST_M:
         step = _slack if _is_slack(tensions.speaking_n, sense) else _gripped
         tensions, winding_m = step(tensions, winding_m, way)
     return tensions
@@ -193,7 +194,7 @@ def _run(behind_n_m: float, far_n_m: float, static: float, kinetic: float) -> _R
 
 def _is_slack(speaking_n: float, sense: int) -> bool:
     """Return whether the string is slack, or becomes so at once."""
-    return speaking_n < SLACK_N or (sense < 0 and speaking_n == SLACK_N)
+    return speaking_n < SLACK_N or (sense < 0 and speaking_n < SLACK_N * (1.0 + TOUCHING))
 
 
 def _slack(tensions: Tensions, winding_m: float, way: _Way) -> tuple[Tensions, float]:

@@ -24,7 +24,7 @@ class Rotor(NamedTuple):
 
     def way_deg(self, field_deg: float, load: Load) -> float:
         """Return how far the rotor turns into a load for a field that stands ``field_deg`` ahead, 0 if not at all."""
-        if field_deg <= self.lag_deg(load.torque_nm):
+        if load.torque_nm >= self.most_nm or field_deg <= self.lag_deg(load.torque_nm):
             return 0.0
         if load.slope_nm_per_deg == 0.0:
             return field_deg - self.lag_deg(load.torque_nm)
