@@ -303,6 +303,7 @@ def test_cells_are_found_by_name() -> None:
 
 def test_a_window_long_after_the_note_is_told_and_not_a_crash() -> None:
     """Found by random rigs: nothing sounds any more 30 s after the pluck of a string that rings for half a second."""
-    rig = load_rig("ukulele", changes=["listening.skip_s=30", "strings.A4.t60_s=0.06", "room.part=silent"], ear="signal")
+    changes = ["listening.skip_s=30", "strings.A4.t60_s=0.06", "room.part=silent"]
+    rig = load_rig("ukulele", changes=changes, ear="signal")
     study = hear(rig, strings=["A4"], detectors=["spectrum-bin"], effort=Effort(2, 1, 1), detailed=True)
     assert study.cells[0].accepted == 0 and study.details is not None
