@@ -99,7 +99,7 @@ class Drive:
             return
         at_ns = max(at_ns, self.end.at_ns)
         still = Piece(0.0, angles.shaft_deg, 0.0, 0.0, Load(0.0, 0.0, math.inf), 0.0, 0.0, self._source)
-        self._path.add(Stretch(at_ns, at_ns, still, self._angles, angles, 0.0))
+        self._path.add(Stretch(at_ns, at_ns, still, self._angles, angles, self._shaft, 0.0))
         self._angles, self._planned_ns = angles, at_ns
 
     def stop(self, now_ns: int) -> None:
@@ -138,16 +138,16 @@ class Drive:
         self.regrips_ns = [at for at in self.regrips_ns if at < now_ns]
         self._instrument.breaks_ns.pop(self._string, None)
         last = self._path.last_before(now_ns)
-        shaft = self._shaft
         if last is None:
-            self._angles = self._path.begins
+            self._angles, shaft = self._path.begins, self._motor.rest()
         elif now_ns < last.end_ns:
             ends = self._chain.follow(last.begins, last.shaft_deg(now_ns))
             self._path.replace_last(last._replace(end_ns=now_ns, ends=ends))
             self._angles = ends
-            shaft = self._motor.after(shaft, last.piece, (now_ns - last.start_ns) / NANOSECONDS)
+            shaft = self._motor.after(last.shaft, last.piece, (now_ns - last.start_ns) / NANOSECONDS)
         else:
             self._angles = last.ends
+            shaft = self._motor.after(last.shaft, last.piece, (last.end_ns - last.start_ns) / NANOSECONDS)
         self._shaft = self._motor.aim(STOP, shaft._replace(angle_deg=self._angles.shaft_deg))
         self.end, self._planned_ns = DriveEnd(now_ns, "rest"), now_ns
 
@@ -173,7 +173,7 @@ class Drive:
         ends = self._chain.follow(begins, angle_deg(piece, seconds))
         turned = ends.shaft_deg - begins.shaft_deg
         gain_n = (ends.speaking_n - begins.speaking_n) / turned if turned else 0.0
-        self._path.add(Stretch(at_ns, end_ns, piece, begins, ends, gain_n))
+        self._path.add(Stretch(at_ns, end_ns, piece, begins, ends, self._shaft, gain_n))
         self._angles = ends
         self._shaft = self._motor.after(self._shaft, piece, seconds)
         return end_ns

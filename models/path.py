@@ -9,7 +9,7 @@ from typing import Final, NamedTuple
 
 from models.drivetrain import Angles
 from models.messages import Piece
-from models.motors.base import angle_deg
+from models.motors.base import Shaft, angle_deg
 from models.units import NANOSECONDS
 
 # Nodes and weights of the five-point Gauss-Legendre rule on 0..1 (Abramowitz & Stegun, table 25.4)
@@ -32,6 +32,8 @@ class Stretch(NamedTuple):
     piece: Piece
     begins: Angles
     ends: Angles
+    shaft: Shaft
+    """State of the motor at the start."""
     gain_n: float
     """Tension of the speaking length per degree of the shaft: 0 while slop is taken up or the nut holds."""
 

@@ -71,15 +71,15 @@ def build(scenario: Scenario, string: str, streams: Streams | None = None, speci
         return shared(f"{string} {key}")
 
     head = scenario.heads[string].drawn(own)
-    coupler, power = scenario.coupler.drawn(shared), scenario.unit.drawn(shared)
+    motor, coupler, power = scenario.motor.drawn(shared), scenario.coupler.drawn(shared), scenario.unit.drawn(shared)
     built, nut = as_built(scenario, string, own), scenario.nuts[string].drawn(own)
     lengths = scenario.strings[string].drawn(own)
     held = friction(nut, built.ea_n, lengths.length_mm * 1e-3, lengths.total_length_mm * 1e-3)
     return Rig(
         string=string,
-        chain=chain(built, head, coupler.slop_deg, held),
+        chain=chain(built, head, coupler.slop_deg + motor.slop_deg(), held),
         machine=Machine(
-            motor=scenario.motor.drawn(shared),
+            motor=motor,
             supply=scenario.supply.drawn(shared),
             brown_out_v=power.brown_out_v,
             regrip=coupler.regrip and head.self_locking(),

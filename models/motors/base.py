@@ -80,6 +80,10 @@ class Motor(Protocol):
         """Return the travel between two grips, infinite for a motor that turns round and round."""
         ...
 
+    def slop_deg(self) -> float:
+        """Return the free turn of the output shaft behind the motor's own gear; it adds to the coupler's."""
+        ...
+
     def stall_torque_nm(self, source: Source) -> float:
         """Return the torque at which the shaft stops on this supply."""
         ...

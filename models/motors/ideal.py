@@ -76,6 +76,10 @@ class IdealMotor:
         """Return infinity."""
         return math.inf
 
+    def slop_deg(self) -> float:
+        """Return 0."""
+        return 0.0
+
     def stall_torque_nm(self, source: Source) -> float:
         """Return infinity."""
         del source

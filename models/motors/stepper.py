@@ -30,8 +30,8 @@ class Stepper:
 
     Fails when: the load at the shaft exceeds the pull-out torque (steps are lost), a move is smaller than the lags of
     both directions (nothing turns), the believed ratio is not the true one. Resonance, uneven steps (about 5 % of a
-    full step), speed ramps, the load's inertia and mechanical power in the current are not in here; slop of the gear
-    belongs to the coupler. Current at rest is that of turning if ``hold``, else 0; whoever counts rest counts it.
+    full step), speed ramps, the load's inertia and mechanical power in the current are not in
+    here. Current at rest is that of turning if ``hold``, else 0; whoever counts rest counts it.
 
     Source: sine law of static torque and 1/f above the corner are from memory; incremental torque of a microstep is a
     driver maker's published argument; whole cycles lost follow from the period of the field.
@@ -80,6 +80,9 @@ class Stepper:
 
     driver: Literal["chopper", "voltage"]
     """A chopper keeps the rated current as long as the supply can; plain switches put the supply on the windings."""
+
+    output_slop_deg: Annotated[float, Field(ge=0, le=30)]
+    """Free turn of the output shaft behind the gear; 0 = none. Hold the motor and wiggle the shaft."""
 
     hold: bool
     """Whether the current stays on at rest. Your program's; without it only the detent torque holds."""
@@ -138,6 +141,10 @@ class Stepper:
     def stroke_deg(self) -> float:
         """Return infinity."""
         return math.inf
+
+    def slop_deg(self) -> float:
+        """Return the free turn of the output shaft."""
+        return self.output_slop_deg
 
     def stall_torque_nm(self, source: Source) -> float:
         """Return the torque at which the rotor falls out at the step rate of a turn."""

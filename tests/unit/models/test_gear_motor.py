@@ -228,3 +228,18 @@ def test_on_a_string_a_cut_drive_runs_out_against_the_load() -> None:
 def test_a_motor_that_cannot_be_is_refused(changes: dict[str, Any], said: str) -> None:
     with pytest.raises(ValidationError, match=said):
         made(**changes)
+
+
+@given(share=st.floats(0.01, 0.99))
+def test_a_new_command_finds_the_shaft_at_the_speed_that_it_has(share: float) -> None:
+    """Whenever a pulse is cut, the run-out begins with the speed of that instant, however many pieces the plan had."""
+    instrument, drive = mounted(made())
+    driven_ns = round(share * 0.2 * NANOSECONDS)
+    drive.command(pulse(0.2), 0)
+    path = instrument.paths["a"]
+    under_way = path.last_before(driven_ns)
+    speed = speed_deg_s(under_way.piece, (driven_ns - under_way.start_ns) / NANOSECONDS)
+    drive.stop(driven_ns)
+    run_out = path.last_before(driven_ns)
+    assert run_out.start_ns == driven_ns
+    assert run_out.piece.speed_deg_s == approx(speed, rel=1e-6, abs=1e-6)
