@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Final, NamedTuple
 
 from models.head.gear import Head
-from models.head.nut import Friction, Tensions, relaxed, room_m, wind
+from models.head.nut import Friction, Tensions, relaxed, reversal_m, room_m, slip_ratio, wind
 from models.head.play import play, preloaded_play
 from models.messages import Load
 from models.strings.drift import Drift
@@ -98,6 +98,38 @@ class Chain:
         if free > TOUCHING_DEG:
             return Load(0.0, 0.0, free)
         return self._tightening(angles) if direction > 0 else self._loosening(angles)
+
+    def turning_nm(self, tension_n: float, direction: int) -> float:
+        """Return the torque that turns the knob in ``direction`` on against a tension; below 0 = it must be held."""
+        share = self.torque_up if direction > 0 else self.torque_down
+        return share * tension_n * self.string.winding_radius_m
+
+    def cents_per_knob_deg(self, tension_n: float) -> float:
+        """Return the slope of pitch over knob angle at a tension, the string sliding freely."""
+        return self.string.cents_per_post_degree(tension_n) / self.ratio
+
+    def slip_cents(self, tension_n: float) -> float:
+        """Return the smallest rise of pitch that friction allows at a tension; 0 where nothing sticks."""
+        if self.friction is None:
+            return 0.0
+        return self._cents(tension_n, tension_n * slip_ratio(self.friction))
+
+    def reversal_deg(self, tension_n: float) -> float:
+        """Return how far the knob turns after a change of direction before the pitch follows; slop is not in it."""
+        if self.friction is None:
+            return 0.0
+        return reversal_m(self.friction, tension_n) / self._m_per_deg() * self.ratio
+
+    def relaxing_cents(self, tension_n: float, direction: int) -> float:
+        """Return how far the pitch moves at most when plucks relax a string that was last turned in ``direction``."""
+        if self.friction is None:
+            return 0.0
+        held = Tensions(tension_n * self.friction.nut_static**direction, tension_n, tension_n)
+        return self._cents(tension_n, relaxed(held, self.friction, 1.0).speaking_n)
+
+    def _cents(self, from_n: float, to_n: float) -> float:
+        hertz = self.string.first_partial_hz
+        return 1200.0 * math.log2(hertz(to_n) / hertz(from_n))
 
     def _tightening(self, angles: Angles) -> Load:
         gap = angles.post_deg - angles.knob_deg / self.ratio

@@ -1,7 +1,5 @@
 """How the unit is fed: a machine that loses its supply voltage forgets what it was doing."""
 
-
-
 from models.component import NonNegative, component
 
 

@@ -53,8 +53,7 @@ def _facts(rig: Rig, a4_hz: float) -> Facts:
     string, chain, motor = rig.chain.string, rig.chain, rig.machine.motor
     source = rig.machine.supply.source(0.0)
     tension = string.tension_at_hz(string.target_hz)
-    at_post_nm = tension * string.winding_radius_m
-    slope = string.cents_per_post_degree(tension) / chain.ratio
+    slope, up_nm = chain.cents_per_knob_deg(tension), chain.turning_nm(tension, 1)
     facts = Facts(
         string=rig.string,
         target_hz=string.target_hz,
@@ -63,10 +62,10 @@ def _facts(rig: Rig, a4_hz: float) -> Facts:
         percent_of_breaking=100.0 * tension / string.breaking_n,
         reserve_cents=string.reserve_cents(),
         cents_per_knob_deg=slope,
-        torque_up_nm=chain.torque_up * at_post_nm,
-        torque_down_nm=chain.torque_down * at_post_nm,
+        torque_up_nm=up_nm,
+        torque_down_nm=chain.turning_nm(tension, -1),
         motor_torque_nm=motor.stall_torque_nm(source),
-        motor_speed_deg_s=motor.speed_deg_s(chain.torque_up * at_post_nm, source),
+        motor_speed_deg_s=motor.speed_deg_s(up_nm, source),
         tightens=rig.tightens,
         stroke_cents=motor.stroke_deg() * slope,
         hopeless=(),

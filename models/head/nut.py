@@ -164,6 +164,19 @@ def room_m(tensions: Tensions, friction: Friction, direction: int) -> float:
     return max(0.0, direction * (slips_n - tensions.behind_n) / friction.behind_n_m)
 
 
+def slip_ratio(friction: Friction) -> float:
+    """Return what one slip of the nut multiplies the speaking tension by while tightening; 1 = it slides.
+
+    ``1 + ks (rs - rk) / (kh + rk ks)``: no motor, however fine, makes a smaller step. The saddle holds meanwhile.
+    """
+    return math.exp(_way(friction, 1).stuck.growth)
+
+
+def reversal_m(friction: Friction, speaking_n: float) -> float:
+    """Return the winding that is lost when the direction changes: from one threshold of the nut to the other."""
+    return speaking_n * (friction.nut_static - 1.0 / friction.nut_static) / friction.behind_n_m
+
+
 def wind(tensions: Tensions, winding_m: float, friction: Friction) -> Tensions:
     """Return the tensions after the post took ``winding_m`` up (below 0: gave it out), one way."""
     sense = 1 if winding_m > 0.0 else -1

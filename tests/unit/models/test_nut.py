@@ -6,7 +6,18 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from models.head.nut import Friction, Nut, Tensions, equal, friction, relaxed, room_m, wind
+from models.head.nut import (
+    Friction,
+    Nut,
+    Tensions,
+    equal,
+    friction,
+    relaxed,
+    reversal_m,
+    room_m,
+    slip_ratio,
+    wind,
+)
 
 ROW = Friction(120e3, 20e3, 0.0, 1.10, 1.05, 1.0, 1.0)
 SEVENTY = Tensions(70.0, 70.0, 70.0)
@@ -221,3 +232,13 @@ def test_the_saddle_slips_after_the_nut_has_fed_it() -> None:
     slipped = wind(SEVENTY, 0.06e-3, ROW)  # 70.496 N: beyond 1.005 times 70 N, so both sides of the saddle even out
     evened = 70.0 + (slipped.speaking_n - 70.0) * 80.0 / (20.0 + 80.0)
     assert after == pytest.approx((slipped.behind_n, evened, evened), rel=1e-12)
+
+
+def test_what_friction_allows_is_what_winding_shows() -> None:
+    """The closed forms of a slip and of a reversal against the operator itself (row NUT2: +6.1175 cents)."""
+    start = wind(equal(70.0), 0.0583e-3, ROW)  # at the threshold, almost
+    after = wind(start, 0.0001e-3, ROW)
+    assert after.speaking_n / start.speaking_n == approx(slip_ratio(ROW), rel=1e-9)
+    assert 600.0 * math.log2(slip_ratio(ROW)) == approx(6.1175, abs=0.0001)
+    upper = Tensions(70.0 * ROW.nut_static, 70.0, 70.0)
+    assert room_m(upper, ROW, -1) == approx(reversal_m(ROW, 70.0), rel=1e-12)
