@@ -238,7 +238,7 @@ def test_what_friction_allows_is_what_winding_shows() -> None:
     """The closed forms of a slip and of a reversal against the operator itself (row NUT2: +6.1175 cents)."""
     start = wind(equal(70.0), 0.0583e-3, ROW)  # at the threshold, almost
     after = wind(start, 0.0001e-3, ROW)
-    assert after.speaking_n / start.speaking_n == approx(slip_ratio(ROW), rel=1e-9)
-    assert 600.0 * math.log2(slip_ratio(ROW)) == approx(6.1175, abs=0.0001)
+    assert after.speaking_n / start.speaking_n == pytest.approx(slip_ratio(ROW), rel=1e-9)
+    assert 600.0 * math.log2(slip_ratio(ROW)) == pytest.approx(6.1175, abs=0.0001)
     upper = Tensions(70.0 * ROW.nut_static, 70.0, 70.0)
-    assert room_m(upper, ROW, -1) == approx(reversal_m(ROW, 70.0), rel=1e-12)
+    assert room_m(upper, ROW, -1) == pytest.approx(reversal_m(ROW, 70.0), rel=1e-12)

@@ -22,7 +22,8 @@ TEETH = 283712 / 4455  # published tooth counts of the small geared stepper
 PLAIN: dict[str, Any] = {
     "steps_per_turn": 200, "gear_ratio": 1.0, "believed_ratio": 1.0, "gear_efficiency": 1.0, "microsteps": 16,
     "step_rate_hz": 200.0, "pull_in_hz": 500.0, "corner_hz": 600.0, "holding_torque_nm": 0.4, "pull_out_share": 0.7,
-    "detent_share": 0.04, "winding_ohm": 2.0, "rated_current_a": 1.5, "driver": "chopper", "hold": True, "output_slop_deg": 0.0,
+    "detent_share": 0.04, "winding_ohm": 2.0, "rated_current_a": 1.5, "driver": "chopper", "hold": True,
+    "output_slop_deg": 0.0,
 }  # fmt: skip
 GEARED = {"steps_per_turn": 32, "gear_ratio": TEETH, "believed_ratio": 64.0, "microsteps": 2}
 
