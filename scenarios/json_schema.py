@@ -38,7 +38,7 @@ def rig_schema() -> dict[str, Any]:
             "instrument": _instrument(),
             "strings": {"type": "object", "additionalProperties": _table(_string(), {})},
             "head": _part("head", _by_string()),
-            "nut": _part("nut", _by_string()),
+            **{section: _part(section, _by_string()) for section in ("nut", "creep", "climate")},
             "ear": _part("ear", _by_string() | {"file": {"type": "string"}}),
             "sound": _part("sound", _by_string()),
             **parts,

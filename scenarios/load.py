@@ -22,8 +22,8 @@ from scenarios.table import UNKNOWN_STRINGS, Table, by_string, is_name
 HEARING: Final = ("room", "microphone", "front_end", "converter", "processor", "listening", "detector")
 """Sections that only the signal ear needs, beside ``sound``."""
 SECTIONS: Final = (
-    "format", "instrument", "strings", "head", "nut", "coupler", "motor", "supply", "unit", "player",
-    "ear", "acceptance", "sound",
+    "format", "instrument", "strings", "head", "nut", "creep", "climate",
+    "coupler", "motor", "supply", "unit", "player", "ear", "acceptance", "sound",
     *HEARING, "task", "strategies", "require",
 )  # fmt: skip
 Kinds = Mapping[str, type[Any]]
@@ -91,7 +91,7 @@ class _Reader:
         strings = self._strings(instrument, 440.0 if setting is None else setting.nominal().a4_hz)
         named = UNKNOWN_STRINGS if self._lost else tuple(strings)
         heads = self._each("head", named, self._base("head", None if instrument is None else instrument.head))
-        nuts = self._each("nut", named, self._base("nut"))
+        nuts, creeps, climates = (self._each(each, named, self._base(each)) for each in ("nut", "creep", "climate"))
         parts = {section: self._section(section) for section in ("coupler", "motor", "supply", "unit", "player")}
         ears = self._ears(named)
         parts["acceptance"] = self._section("acceptance")
@@ -105,8 +105,9 @@ class _Reader:
             return None
         return Scenario(
             name=name, text=text, instrument=kind, setting=setting, strings=_whole(strings), heads=_whole(heads),
-            nuts=_whole(nuts), ears=_whole(ears), hearing=_whole(hearing), sounds=_whole(sounds), ear=self._own.ear,
-            task=task, strategies=tried, require=require, assumed=tuple(self._assumed), **_whole(parts),
+            nuts=_whole(nuts), creeps=_whole(creeps), climates=_whole(climates), ears=_whole(ears),
+            hearing=_whole(hearing), sounds=_whole(sounds), ear=self._own.ear, task=task,
+            strategies=tried, require=require, assumed=tuple(self._assumed), **_whole(parts),
         )  # fmt: skip
 
     def _kinds(self) -> dict[str, type[Any] | None]:

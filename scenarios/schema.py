@@ -171,6 +171,10 @@ class Scenario:
     """By string name: a ``Head``."""
     nuts: Mapping[str, Part]
     """By string name: a ``Nut``."""
+    creeps: Mapping[str, Part]
+    """By string name: a ``Creep``."""
+    climates: Mapping[str, Part]
+    """By string name: a ``Climate``."""
     coupler: Part
     motor: Part
     supply: Part

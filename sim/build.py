@@ -14,6 +14,7 @@ from models.hearing.acceptance import Acceptance
 from models.hearing.base import Ear
 from models.messages import Task
 from models.player import Player
+from models.strings.drift import drift
 from models.unit_power import UnitPower
 from models.units import shifted
 from scenarios.schema import Driving, Scenario, Strategy
@@ -75,9 +76,10 @@ def build(scenario: Scenario, string: str, streams: Streams | None = None, speci
     built, nut = as_built(scenario, string, own), scenario.nuts[string].drawn(own)
     lengths = scenario.strings[string].drawn(own)
     held = friction(nut, built.ea_n, lengths.length_mm * 1e-3, lengths.total_length_mm * 1e-3)
+    aging = drift(built, scenario.creeps[string].drawn(own), scenario.climates[string].drawn(shared))
     return Rig(
         string=string,
-        chain=chain(built, head, coupler.slop_deg + motor.slop_deg(), held),
+        chain=chain(built, head, coupler.slop_deg + motor.slop_deg(), held, aging),
         machine=Machine(
             motor=motor,
             supply=scenario.supply.drawn(shared),

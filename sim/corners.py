@@ -119,18 +119,16 @@ def _ends(record: Record, stretch: Stretch) -> Angles:
 
 def _tensions(record: Record, found: list[_Corner]) -> list[float]:
     """Return the tension of the speaking length at each corner; a string that broke keeps that at which it did."""
-    drifts = _drifts(record, found)
-    return [max(0.0, corner.angles.speaking_n + drift) for corner, drift in zip(found, drifts, strict=True)]
+    return [_drifted_n(record, corner.angles.speaking_n, corner.at_ns) for corner in found]
 
 
 def _behind(record: Record, found: list[_Corner]) -> list[float]:
     """Return the same behind the nut, where the string is tightest while it is wound up."""
-    drifts = _drifts(record, found)
-    return [max(0.0, corner.angles.behind_n + drift) for corner, drift in zip(found, drifts, strict=True)]
+    return [_drifted_n(record, corner.angles.behind_n, corner.at_ns) for corner in found]
 
 
-def _drifts(record: Record, found: list[_Corner]) -> list[float]:
-    return [record.instrument.drift_n(record.rig.string, corner.at_ns) for corner in found]
+def _drifted_n(record: Record, tension_n: float, at_ns: int) -> float:
+    return max(0.0, record.instrument.drifted_n(record.rig.string, tension_n, at_ns))
 
 
 def _errors(record: Record, tensions: list[float], kind: Pitch) -> list[float]:
