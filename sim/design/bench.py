@@ -7,9 +7,10 @@ from statistics import quantiles
 from typing import Final
 
 from scenarios.schema import GIVEN, Part, Range, Scenario
-from sim.build import Rig, build
+from sim.build import Rig
 from sim.design.measurements import MEASUREMENTS, Measurement
 from sim.design.predictions import Span
+from sim.design.strung import taut
 from sim.seeds import Streams
 
 MOST: Final = 8  # measurements asked for: an afternoon's work
@@ -51,8 +52,9 @@ class Bench:
 def bench(scenario: Scenario, strings: Sequence[str], seed: int) -> Bench:
     """Return the first measurements, in the order of their worth, that settle something on these strings."""
     streams = Streams(seed)
-    specimens = {name: [build(scenario, name, streams, number) for number in range(SPECIMENS)] for name in strings}
-    nominal = [build(scenario, name) for name in strings]
+    machines = [taut(scenario, strings, streams, number) for number in range(SPECIMENS)]
+    specimens = {name: [machine[name] for machine in machines] for name in strings}
+    nominal = list(taut(scenario, strings).values())
     return Bench(scenario.name, seed, tuple(islice(_asked(scenario, specimens, nominal), MOST)))
 
 
@@ -91,7 +93,11 @@ def _parts(scenario: Scenario, section: str, strings: Sequence[str]) -> list[Par
     by_string = {"strings": scenario.strings, "head": scenario.heads, "nut": scenario.nuts, "ear": scenario.ears}
     if section in by_string:
         return [by_string[section][name] for name in strings]
-    return [{"coupler": scenario.coupler, "motor": scenario.motor, "supply": scenario.supply}[section]]
+    return [
+        {"body": scenario.body, "coupler": scenario.coupler, "motor": scenario.motor, "supply": scenario.supply}[
+            section
+        ]
+    ]
 
 
 def _bands(measurement: Measurement, setting: float, specimens: Mapping[str, Sequence[Rig]]) -> Iterator[Band]:

@@ -10,20 +10,22 @@ from dataclasses import dataclass
 from statistics import stdev
 from typing import Any, Final
 
-from models.drive import Drive, Machine
+from models.drive import Drive, Machine, Stand
 from models.drivetrain import Angles
 from models.instrument import Instrument
 from models.messages import Load, Turn
 from models.motors.base import Shaft, angle_deg, voltage_v
 from models.motors.ideal import IdealMotor
 from scenarios.schema import Scenario
-from sim.build import Rig, build
+from sim.build import Rig
 from sim.design.bench import Bench
 from sim.design.predictions import READINGS, TURNS_DEG, at_pitch_n, cents_between, grams
+from sim.design.strung import taut
 from sim.seeds import Chance, Streams, run_key
 
 HAND: Final = IdealMotor(speed_limit_deg_s=90.0, resolution_deg=0.0)
 STEP_DEG: Final = 0.1  # a small step of the hand: what it reads in degrees is right to a step
+SLACK_STEP_DEG: Final = 0.5  # the same while the string is slack and the way is long
 FLAT_N: Final = 0.97  # share of the target's tension from which the hand tunes up
 SEEN: Final = 1e-9  # cents or degrees that count as a change
 MOST_STEPS: Final = 5000  # small steps within which something must change
@@ -37,10 +39,10 @@ class Hand:
 
     def __init__(self, rig: Rig, tension_n: float) -> None:
         self._rig, self._now_ns = rig, 0
-        begins = rig.chain.at(tension_n, HAND.rest().angle_deg)
-        self._plant = Instrument({rig.string: rig.chain}, {rig.string: begins})
+        begins = Stand(rig.chain.at(tension_n, HAND.rest().angle_deg), HAND.rest())
+        self._plant = Instrument({rig.string: rig.chain}, {rig.string: begins.angles})
         machine = Machine(HAND, rig.machine.supply, brown_out_v=0.0, regrip=False)
-        self._drive = Drive(self._plant, rig.string, machine, lambda number: (0.0, 0.0))
+        self._drive = Drive(self._plant, rig.string, machine, lambda number: (0.0, 0.0), begins)
 
     def turn(self, by_deg: float) -> None:
         """Turn what grips the knob."""
@@ -108,11 +110,13 @@ class Specimen:
 def readings_of(scenario: Scenario, bench: Bench, specimen: int) -> dict[tuple[str, str], float]:
     """Return what the bench reads on one machine, by measurement and string."""
     streams, readings = Streams(bench.seed), dict[tuple[str, str], float]()
+    machine = taut(scenario, scenario.strings, streams, specimen)
     for asked in bench.asked:
         for band in asked.bands:
-            string = band.string or next(iter(scenario.strings))
-            rig, chance = build(scenario, string, streams, specimen), Chance(streams, string, run_key(specimen, 0))
-            readings[asked.measurement.name, band.string] = read(asked.measurement.name, rig, asked.setting, chance)
+            string = band.string or next(iter(machine))
+            chance = Chance(streams, string, run_key(specimen, 0))
+            reading = read(asked.measurement.name, machine[string], asked.setting, chance)
+            readings[asked.measurement.name, band.string] = reading
     return readings
 
 
@@ -171,9 +175,9 @@ def _pressing_cents(on: Specimen, _: float) -> float:
 
 def _slack_wiggle_deg(on: Specimen, _: float) -> float:
     hand = Hand(on.rig, 0.0)
-    hand.turn_until(lambda: hand.angles().post_deg, -STEP_DEG)
+    hand.turn_until(lambda: hand.angles().post_deg, -SLACK_STEP_DEG)
     touched = hand.angles().knob_deg
-    hand.turn_until(lambda: hand.angles().post_deg, STEP_DEG)
+    hand.turn_until(lambda: hand.angles().post_deg, SLACK_STEP_DEG)
     return hand.angles().knob_deg - touched
 
 

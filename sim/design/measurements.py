@@ -63,11 +63,14 @@ MEASUREMENTS: Final = (
         name="knob-turn",
         unit="cents",
         each="string",
-        do="Mark knob and head. Tune up to the target; press the string down behind the nut, pluck, note the pitch. "
-        "Slacken by more than {setting} degrees, come back up to exactly {setting} degrees below the mark, press,"
-        " pluck, note it again. Read the difference.",
+        do="All strings at pitch. Mark knob and head. Tune up to the target; press the string down behind the nut, "
+        "pluck, note the pitch. Slacken by more than {setting} degrees, come back up to exactly {setting} degrees"
+        " below the mark, press, pluck, note it again. Read the difference.",
         caution=WHIPS,
-        settles=("strings.axial_stiffness_kn", "strings.total_length_mm", "head.post_radius_mm", "head.ratio"),
+        settles=(
+            "strings.axial_stiffness_kn", "strings.total_length_mm", "head.post_radius_mm", "head.ratio",
+            "body.compliance_um_per_n",
+        ),
         predicted=predictions.knob_turn_cents,
         setting="turn_deg",
         choose=_turn_deg,
@@ -88,7 +91,7 @@ MEASUREMENTS: Final = (
         each="string",
         do="String at pitch, plucked and pressed behind the nut. Clamp a light stick across the knob, balanced and "
         "level, and hang a bag {setting} mm from the knob's middle on the tightening side. Pour in sand until the"
-        " knob just turns; weigh the bag.",
+        " knob begins to turn; weigh the bag.",
         caution=WHIPS,
         settles=TURNS,
         predicted=predictions.tightening_g,

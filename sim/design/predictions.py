@@ -65,14 +65,13 @@ def reversal_deg(rig: Rig, _: float) -> Span:
     The nut lets go at the same ratio of tensions in any case; where it starts lies between a slip's end and the next
     one's start, less what the pluck relaxed.
     """
-    chain, held = rig.chain, rig.chain.friction
+    chain, held, target_n = rig.chain, rig.chain.friction, at_pitch_n(rig)
     if held is None:
         return _exact(0.0)
-    most = chain.reversal_deg(at_pitch_n(rig))
-    left = 1.0 - rig.relaxation_share
-    last = 1.0 / held.nut_static
-    low, high = ((ratio**left - last) / (held.nut_static - last) for ratio in (held.nut_kinetic, held.nut_static))
-    return Span(low * most, high * most)
+    knob_deg_m = math.degrees(chain.ratio / chain.string.winding_radius_m)
+    starts = (ratio ** (1.0 - rig.relaxation_share) for ratio in (held.nut_kinetic, held.nut_static))
+    low, high = ((start - 1.0 / held.nut_static) * target_n / held.behind_n_m * knob_deg_m for start in starts)
+    return Span(low, high)
 
 
 def pressing_cents(rig: Rig, _: float) -> Span:
