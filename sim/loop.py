@@ -4,13 +4,12 @@ The plant is no process: it is advanced when somebody looks. Waits in which nobo
 costs one event. Three drivings differ only in when the next window opens.
 """
 
-import math
 from collections.abc import Generator
 from dataclasses import dataclass, field
-from typing import get_args
 
 import simpy
 
+from controllers.base import checked
 from models.drive import Drive, DriveEnd, Stand
 from models.hearing.acceptance import Accepting
 from models.hearing.base import Window
@@ -24,7 +23,6 @@ from sim.seeds import Chance
 from sim.trace import Outcome
 
 Events = Generator[simpy.Event, None, None]
-COMMANDS = frozenset(get_args(Command))
 ENDINGS = {"broke": Outcome.STRING_BROKE, "stalled": Outcome.STALLED, "travel used up": Outcome.TRAVEL_USED_UP}
 
 
@@ -142,7 +140,7 @@ class _Run:
         """Take in a reading and carry out the answer; return the next window, or None when the run is over."""
         reading = self._listen(window, now_ns)
         try:
-            command = _checked(self._unit.update(reading))
+            command = checked(self._unit.update(reading))
             self.record.readings.append(reading)
             self.record.commands.append((now_ns, command))
             ready_ns = self._act(command, now_ns)
@@ -229,13 +227,3 @@ class _Run:
     def _grip(self, number: int) -> tuple[float, float]:
         normal, uniform = self._chance.grip(number)
         return self._rig.player.regrip_time_s(normal), uniform
-
-
-def _checked(command: Command) -> Command:
-    """Return a command whose numbers are finite; ``ValueError`` or ``TypeError`` for anything else."""
-    if type(command) not in COMMANDS:
-        raise TypeError(f"a controller answered with {command!r}, which is no command")
-    number = getattr(command, "angle_deg", getattr(command, "speed_deg_s", 0.0))
-    if not math.isfinite(number):
-        raise ValueError(f"a controller asked for {command!r}")
-    return command
