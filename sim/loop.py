@@ -18,6 +18,7 @@ from models.messages import Command, Done, GiveUp, Pluck, Reading, Spin, Stop, T
 from models.units import NANOSECONDS, shifted, to_ns
 from sim.build import Rig
 from sim.clock import Waits, waits
+from sim.isolated import Failed
 from sim.plan import Plan
 from sim.seeds import Chance
 from sim.trace import Outcome
@@ -93,7 +94,7 @@ class _Run:
         try:
             self._unit.open(self._rig.task)
         except Exception as error:  # a user's controller may raise anything; the run is reported as crashed
-            self._finish(Outcome.CRASHED, 0, f"{type(error).__name__}: {error}")
+            self._finish(Outcome.CRASHED, 0, _said(error))
             return None
         return self._pluck_after(0)
 
@@ -145,7 +146,7 @@ class _Run:
             self.record.commands.append((now_ns, command))
             ready_ns = self._act(command, now_ns)
         except Exception as error:  # a user's controller may raise anything; the run is reported as crashed
-            self._finish(Outcome.CRASHED, now_ns, f"{type(error).__name__}: {error}")
+            self._finish(Outcome.CRASHED, now_ns, _said(error))
             return None
         if isinstance(command, Done):
             self._finish(Outcome.FINISHED, now_ns)
@@ -227,3 +228,7 @@ class _Run:
     def _grip(self, number: int) -> tuple[float, float]:
         normal, uniform = self._chance.grip(number)
         return self._rig.player.regrip_time_s(normal), uniform
+
+
+def _said(error: Exception) -> str:
+    return str(error) if isinstance(error, Failed) else f"{type(error).__name__}: {error}"

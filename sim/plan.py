@@ -18,6 +18,7 @@ from controllers.wrappers.slew import Slew
 from controllers.wrappers.take_up import TakeUp
 from scenarios.schema import Driving, Scenario, Strategy, Wrapping
 from sim.build import build
+from sim.isolated import Isolated, apart
 
 PROBE_CENTS: Final = 15.0  # rise that a move to find the sense goes for (estimate: several times an ear's spread)
 PROBE_LEAST_CENTS: Final = 6.0  # change that is believed
@@ -51,9 +52,11 @@ def plan(scenario: Scenario, strategy: Strategy, string: str) -> Plan:
 
 
 def law(scenario: Scenario, strategy: Strategy, string: str) -> Controller:
-    """Return a strategy's bare controller for one string; it believes the nominal rig where it has no belief."""
-    controller: Controller = told(strategy.controllers[string].nominal(), believed_cents_per_deg(scenario, string))
-    return controller
+    """Return a strategy's bare controller for one string; it believes the nominal rig where it has no belief.
+
+    One from a user's file works in a process apart.
+    """
+    return apart(told(strategy.controllers[string].nominal(), believed_cents_per_deg(scenario, string)))
 
 
 def believed_cents_per_deg(scenario: Scenario, string: str) -> float:
@@ -87,3 +90,10 @@ def finding_sense(inner: Controller, scenario: Scenario, string: str) -> FindSen
     probe_deg = min(lost_deg + PROBE_CENTS / cents_per_deg, max(0.0, spare_cents) / cents_per_deg)
     most_cents = PROBE_MOST * max(PROBE_CENTS, probe_deg * cents_per_deg)
     return FindSense(inner, probe_deg, spare_cents, PROBE_LEAST_CENTS, most_cents)
+
+
+def check_apart(scenario: Scenario, strategy: Strategy, string: str) -> None:
+    """Check a user's own controller against the contract, in its process. Raises ``Failed`` for a breach."""
+    controller = law(scenario, strategy, string)
+    assert isinstance(controller, Isolated)
+    controller.check()

@@ -15,8 +15,9 @@ class FinishFromBelow(Wrapper):
     Law: a turn below 0 goes on by ``below_deg``; where the controller would rest and the last turn loosened, loosen by
     ``below_deg`` once more. Spins are left as they are.
 
-    Fails when: readings come later than the next decision, or the angle is not above the play: it is then spent in
-    it. Nut friction lets a string that was tightened last drift sharp.
+    Fails when: readings come later than the next decision; or the angle is not above the play, and is spent in it; or
+    the law overshoots, coming up, by more than its band: it then goes down again for ever. Nut friction lets a string
+    that was tightened last drift sharp.
     """
 
     fresh: ClassVar[bool] = False

@@ -68,15 +68,16 @@ def _found(scenario: "Scenario", args: argparse.Namespace) -> dict[str, Any]:
 
 def _faulty(scenario: "Scenario", args: argparse.Namespace) -> list[str]:
     """Return what a user's own controllers do against the contract."""
-    from controllers.checks import check_controller
+    from sim.isolated import Failed
+    from sim.plan import check_apart
 
     found, own = [], kinds(args)
     for strategy in scenario.strategies:
         try:
-            for part in strategy.controllers.values() if strategy.kind in own else ():
-                check_controller(part.nominal())
-        except Exception as error:  # a user's controller may raise whatever it likes
-            found.append(f"strategy {strategy.name}: {error or type(error).__name__}")
+            for string in scenario.strings if strategy.kind in own else ():
+                check_apart(scenario, strategy, string)
+        except Failed as failure:
+            found.append(f"strategy {strategy.name}: {failure}")
     return found
 
 

@@ -62,7 +62,7 @@ def test_secant_converges_as_the_method_does() -> None:
 
 def test_cautious_secant_goes_half_way_until_it_has_learnt() -> None:
     found = errors(secant(first_gain=0.5, believed_cents_per_deg=2.0 * STEEL), -40.0, 2, plant=EXACT)
-    assert found[1] == pytest.approx(-30.0, abs=0.2)  # half of the error, by a belief twice too large: a quarter
+    assert found[1] == pytest.approx(-30.0, abs=0.5)  # half of the error, by a belief twice too large: a quarter
     assert abs(found[2]) < 1.0  # then by what that turn has shown
 
 
@@ -209,7 +209,9 @@ def test_two_steps_stop_when_each_band_holds_its_step(delay: int) -> None:
 
 def test_a_large_step_beyond_its_zone_jumps_over_it_for_ever() -> None:
     law = two_step(9.0, 1.0, 4.0, 1.0)
-    assert max(np.ptp(errors(law, float(start), 200)[-30:]) for start in np.linspace(-60, 60, 121)) == pytest.approx(9.0)
+    assert max(np.ptp(errors(law, float(start), 200)[-30:]) for start in np.linspace(-60, 60, 241)) == pytest.approx(
+        9.0
+    )
 
 
 @pytest.mark.parametrize("delay", [0, 1, 2])
