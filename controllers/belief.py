@@ -5,7 +5,10 @@ from dataclasses import replace
 from typing import Any, Final
 
 BELIEVED: Final = "believed_cents_per_deg"
-"""Parameter in which a controller keeps the slope of pitch over the shaft's angle at the target; 0 = to be told."""
+"""Parameter in which a controller keeps the slope of pitch over the shaft's angle at the target; 0 = to be told.
+
+A rig gives it as ``dc/dT * k r / ratio`` at the target's tension, each range at its middle (``sim.plan``).
+"""
 
 
 def turn_to_target_deg(cents: float, cents_per_deg: float) -> float:

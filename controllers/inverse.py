@@ -14,6 +14,7 @@ class Inverse:
     Law: ``turn = T (1 - 2^(cents/600)) / (k r)`` with the tension ``T`` at the target and ``k r`` newtons per radian
     of the shaft. Both enter by one belief, for the slope at the target is ``G = 600 / ln 2 * k r / T``. A turn
     leaves the share ``|1 - G / believed|`` of an error; the loop converges for a true slope below twice the believed.
+    The rig tells its slope with each range at its middle; without any belief nothing moves.
 
     Fails when: the believed slope is wrong by half, or a wrong reading is believed: one octave error asks for a turn
     that may break the string, so clamp the largest move.
@@ -24,9 +25,7 @@ class Inverse:
     asks: ClassVar[frozenset[type]] = frozenset({Turn})
 
     believed_cents_per_deg: NonNegative
-    """Slope of pitch over the shaft's angle at the target, as the controller believes it; 0 = told by the rig, each
-    range at its middle. Turn the knob by 10 degrees near pitch and divide the cents by 10; ``pegloop check`` has it on
-    paper. Without any belief the controller does not move."""
+    """Slope of pitch over the shaft's angle at pitch; 0 = told by the rig. Turn by 10 degrees, divide the cents by 10."""
 
     deadband_cents: NonNegative
     """Half-width of the band in which the controller does nothing."""

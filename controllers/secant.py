@@ -35,7 +35,8 @@ class Secant:
     before went the same way: play would be taken for a small slope.
 
     Fails when: readings come later than the next decision, for a change is then put down to the wrong turn; or the
-    spread is believed too small, and noise is learnt. A reading taken while turning is not acted on.
+    spread is believed too small, and noise is learnt. A reading taken while turning is not acted on, and without
+    any belief nothing moves.
 
     Source: secant method, any text on numerical methods; guards are independent arithmetic, the factor 3 an estimate.
     """
@@ -43,9 +44,7 @@ class Secant:
     asks: ClassVar[frozenset[type]] = frozenset({Turn})
 
     believed_cents_per_deg: NonNegative
-    """Slope of pitch over the shaft's angle at the target before anything is learnt; 0 = told by the rig, each range at
-    its middle. Turn the knob by 10 degrees near pitch and divide the cents by 10. Without any belief the controller
-    does not move."""
+    """Slope of pitch over the shaft's angle at pitch; 0 = told by the rig. Turn by 10 degrees, divide the cents by 10."""
 
     first_gain: Annotated[float, Field(gt=0, le=2)]
     """Share of the error that turns go for until a slope has been learnt. 1 trusts the belief, 0.5 is cautious."""

@@ -3,6 +3,7 @@
 It keeps faults apart and is no security sandbox: the controller may do whatever the user may.
 """
 
+import io
 import os
 import pickle
 import signal
@@ -10,7 +11,7 @@ import sys
 import time
 import traceback
 from collections.abc import Callable
-from contextlib import suppress
+from contextlib import redirect_stdout, suppress
 from functools import lru_cache
 from threading import Thread
 from typing import Any, BinaryIO, Final, Literal
@@ -83,11 +84,14 @@ def _turned(law: Any, memory: bytes, angle_deg: float) -> bytes:
     return _packed(altered(law, pickle.loads(memory), angle_deg))
 
 
-def _check(law: Any) -> None:
-    try:
-        check_controller(law)
-    except AssertionError as error:
-        raise _Wrong("breach", error) from None
+def _check(law: Any) -> str:
+    """Return what a controller printed while it was checked."""
+    with redirect_stdout(io.StringIO()) as printed:
+        try:
+            check_controller(law)
+        except AssertionError as error:
+            raise _Wrong("breach", error) from None
+    return printed.getvalue()
 
 
 _VERBS: Final[dict[str, Callable[..., Any]]] = {

@@ -92,8 +92,11 @@ def finding_sense(inner: Controller, scenario: Scenario, string: str) -> FindSen
     return FindSense(inner, probe_deg, spare_cents, PROBE_LEAST_CENTS, most_cents)
 
 
-def check_apart(scenario: Scenario, strategy: Strategy, string: str) -> None:
-    """Check a user's own controller against the contract, in its process. Raises ``Failed`` for a breach."""
+def check_apart(scenario: Scenario, strategy: Strategy, string: str) -> str:
+    """Check a user's own controller against the contract, in its process; return what it printed.
+
+    Raises ``Failed`` for a breach.
+    """
     controller = law(scenario, strategy, string)
     assert isinstance(controller, Isolated)
-    controller.check()
+    return controller.check()

@@ -133,7 +133,8 @@ def _of_rigs(add: Parser) -> None:
     add.add_argument("--set", dest="changes", action="append", default=[], metavar="KEY=VALUE",
                      help="change a key of the rig; may be repeated")  # fmt: skip
     add.add_argument("--controller", dest="controllers", action="append", default=[], metavar="NAME=PATH:CLASS",
-                     help="controller of your own, usable as kind NAME; may be repeated")  # fmt: skip
+                     help="controller of your own, usable as kind NAME; may be repeated. It works in a process "
+                     "of its own: 1 s for an answer, 1 GB of memory; no security sandbox")  # fmt: skip
     add.add_argument("--json", action="store_true", help="print the result as JSON")
 
 

@@ -53,6 +53,7 @@ def _found(scenario: "Scenario", args: argparse.Namespace) -> dict[str, Any]:
 
     facts = describe(scenario)
     of_strings = [line for each in facts for line in each.hopeless]
+    faults, remarks = _own(scenario, args)
     return {
         "rig": scenario.name,
         "valid": True,
@@ -60,25 +61,27 @@ def _found(scenario: "Scenario", args: argparse.Namespace) -> dict[str, Any]:
         "a4_hz": scenario.setting.nominal().a4_hz,
         "strategies": [strategy.name for strategy in scenario.strategies],
         "strings": facts,
-        "hopeless": [*of_strings, *refusals(scenario), *_faulty(scenario, args)],
-        "warnings": [*warnings(scenario), *unheard(scenario)],
+        "hopeless": [*of_strings, *refusals(scenario), *faults],
+        "warnings": [*warnings(scenario), *unheard(scenario), *remarks],
         "assumed": [asdict(each) for each in scenario.assumed],
     }
 
 
-def _faulty(scenario: "Scenario", args: argparse.Namespace) -> list[str]:
-    """Return what a user's own controllers do against the contract."""
+def _own(scenario: "Scenario", args: argparse.Namespace) -> tuple[list[str], list[str]]:
+    """Return what a user's own controllers do against the contract, and what else is to be known of them."""
     from sim.isolated import Failed
     from sim.plan import check_apart
 
-    found, own = [], kinds(args)
-    for strategy in scenario.strategies:
+    faults, remarks, own = list[str](), list[str](), kinds(args)
+    for strategy in (each for each in scenario.strategies if each.kind in own):
         try:
-            for string in scenario.strings if strategy.kind in own else ():
-                check_apart(scenario, strategy, string)
+            printed = [check_apart(scenario, strategy, string) for string in scenario.strings]
         except Failed as failure:
-            found.append(f"strategy {strategy.name}: {failure}")
-    return found
+            faults.append(f"strategy {strategy.name}: {failure}")
+            continue
+        if any(printed):
+            remarks.append(f"strategy {strategy.name} prints while it decides; in a run that goes to standard error")
+    return faults, remarks
 
 
 def _tell(scenario: "Scenario", found: dict[str, Any], screen: Screen) -> None:
