@@ -25,7 +25,7 @@ class Inverse:
     asks: ClassVar[frozenset[type]] = frozenset({Turn})
 
     believed_cents_per_deg: NonNegative
-    """Slope of pitch over the shaft's angle at pitch; 0 = told by the rig. Turn by 10 degrees, divide the cents by 10."""
+    """Slope of pitch over the shaft's angle at pitch; 0 = told by the rig. Turn by 10 degrees and divide the cents."""
 
     deadband_cents: NonNegative
     """Half-width of the band in which the controller does nothing."""

@@ -44,7 +44,7 @@ class Secant:
     asks: ClassVar[frozenset[type]] = frozenset({Turn})
 
     believed_cents_per_deg: NonNegative
-    """Slope of pitch over the shaft's angle at pitch; 0 = told by the rig. Turn by 10 degrees, divide the cents by 10."""
+    """Slope of pitch over the shaft's angle at pitch; 0 = told by the rig. Turn by 10 degrees and divide the cents."""
 
     first_gain: Annotated[float, Field(gt=0, le=2)]
     """Share of the error that turns go for until a slope has been learnt. 1 trusts the belief, 0.5 is cautious."""
