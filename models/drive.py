@@ -51,6 +51,8 @@ class Machine(NamedTuple):
     """Terminal voltage below which motion is cut; 0 = never."""
     regrip: bool
     """Whether a hand may re-grip."""
+    unit_a: float = 0.0
+    """Current that the unit draws all the time from the same supply."""
 
 
 class Drive:
@@ -66,13 +68,14 @@ class Drive:
         self._lead_ns = round(machine.motor.lead_s() * NANOSECONDS)
         self._angles = self._path.begins
         self._planned_ns = 0  # nothing is planned for later
+        self._used_c, self._counted_ns = 0.0, 0
         self.regrips_ns: list[int] = []
         self.end = DriveEnd(0, "rest")
 
     def command(self, command: Turn | Spin, now_ns: int) -> DriveEnd:
         """Carry out a command from now on, in place of what was going on; return how its plan ends."""
         self._cut(now_ns)
-        self._source = self._machine.supply.source(self.used_c())
+        self._source = self._machine.supply.source(self.used_c(now_ns))
         self._shaft = self._motor.aim(command, self._shaft)
         at_ns = now_ns + self._lead_ns
         for _ in range(MOST_STROKES):
@@ -88,9 +91,16 @@ class Drive:
         """Take the drive to be at rest from now on, whatever ended its last motion."""
         self.end, self._planned_ns = DriveEnd(now_ns, "rest"), max(now_ns, self._planned_ns)
 
-    def used_c(self) -> float:
-        """Return the charge drawn by all motion so far, in coulombs."""
-        return sum(charge_c(each.piece, (each.end_ns - each.start_ns) / NANOSECONDS) for each in self._path.stretches)
+    def used_c(self, now_ns: int) -> float:
+        """Return the charge drawn by motor and unit up to now, all motion over, in coulombs."""
+        lasts_ns, turning_ns = now_ns - self._counted_ns, 0
+        for each in self._path.since(self._counted_ns):
+            self._used_c += charge_c(each.piece, (each.end_ns - each.start_ns) / NANOSECONDS)
+            turning_ns += each.end_ns - each.start_ns
+        rest_a = self._motor.rest_a(self._source)
+        self._used_c += (rest_a * (lasts_ns - turning_ns) + self._machine.unit_a * lasts_ns) / NANOSECONDS
+        self._counted_ns = now_ns
+        return self._used_c
 
     def plucked(self, at_ns: int, share: float) -> None:
         """Let vibration take a share of the nut's hold away, once the string is no longer wound."""

@@ -85,6 +85,7 @@ def build(scenario: Scenario, string: str, streams: Streams | None = None, speci
             supply=scenario.supply.drawn(shared),
             brown_out_v=power.brown_out_v,
             regrip=coupler.regrip and head.self_locking(),
+            unit_a=power.current_a,
         ),
         power=power,
         relaxation_share=nut.relaxation_share,

@@ -2,13 +2,14 @@
 
 import math
 from bisect import bisect_right
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
 
 from models.drivetrain import Angles
 from models.instrument import Pitch
-from models.motors.base import current_a, energy_j, torque_nm, voltage_v
+from models.motors.base import charge_c, current_a, torque_nm, voltage_v
 from models.path import Stretch
 from models.strings.tension import SLACK_N
 from models.units import NANOSECONDS, cents
@@ -26,7 +27,7 @@ class _Corner(NamedTuple):
 def course(record: Record) -> Course:
     """Return what the measures of a run are made of."""
     found = _corners(record)
-    tensions = _tensions(record, found)
+    tensions, (charge, energy) = _tensions(record, found), _drawn(record, found)
     return Course(
         outcome=record.outcome,
         tolerance_cents=record.rig.task.tolerance_cents,
@@ -36,7 +37,8 @@ def course(record: Record) -> Course:
         moves_deg=_moves(found),
         highest_n=max(max(tensions), max(_behind(record, found))),
         breaking_n=record.rig.chain.string.breaking_n,
-        energy_j=_energy_j(found),
+        energy_j=energy,
+        charge_c=charge,
         plucks=sum(1 for at_ns, _ in record.instrument.plucks[record.rig.string] if at_ns <= record.end_ns),
         readings=len(record.readings),
         regrips=len(record.regrips_ns),
@@ -46,7 +48,7 @@ def course(record: Record) -> Course:
 def trace(record: Record) -> Trace:
     """Return all that happened in a run, as arrays."""
     found = _corners(record)
-    tensions = _tensions(record, found)
+    tensions, (charge, energy) = _tensions(record, found), _drawn(record, found)
     loads = np.array([_load(corner) for corner in found])
     rig = record.rig
     return Trace(
@@ -68,7 +70,8 @@ def trace(record: Record) -> Trace:
         current_a=loads[:, 1],
         voltage_v=np.where(loads[:, 1] > 0, loads[:, 2], rig.machine.supply.source(0.0).voltage_v),
         breaking_n=rig.chain.string.breaking_n,
-        energy_j=_energy_j(found),
+        energy_j=energy,
+        charge_c=charge,
         plucks_s=tuple(
             at_ns / NANOSECONDS for at_ns, _ in record.instrument.plucks[rig.string] if at_ns <= record.end_ns
         ),
@@ -161,10 +164,16 @@ def _load(corner: _Corner) -> tuple[float, float, float]:
     return torque_nm(piece, corner.angles.shaft_deg), current_a(piece, seconds), voltage_v(piece, seconds)
 
 
-def _energy_j(found: list[_Corner]) -> float:
-    """Return the energy that the motor drew while it turned, in joules."""
-    return sum(
-        energy_j(corner.stretch.piece, (corner.at_ns - corner.stretch.start_ns) / NANOSECONDS)
-        for corner in found
-        if corner.stretch is not None
-    )
+def _drawn(record: Record, found: list[_Corner]) -> tuple[float, float]:
+    """Return charge in coulombs and energy in joules: of the motor turning and at rest, and of the unit."""
+    machine, charge, energy = record.rig.machine, 0.0, 0.0
+    source = machine.supply.source(0.0)
+    for before, corner in pairwise(found):
+        seconds = (corner.at_ns - before.at_ns) / NANOSECONDS
+        if corner.stretch is None:
+            motor_c = machine.motor.rest_a(source) * seconds
+        else:
+            source, motor_c = corner.stretch.piece.source, charge_c(corner.stretch.piece, seconds)
+        drawn_c = motor_c + machine.unit_a * seconds
+        charge, energy = charge + drawn_c, energy + source.voltage_v * drawn_c
+    return charge, energy

@@ -40,6 +40,7 @@ class Course:
     """Highest tension anywhere along the string."""
     breaking_n: float
     energy_j: float
+    charge_c: float
     plucks: int
     readings: int
     regrips: int
@@ -77,6 +78,7 @@ class Trace:
     voltage_v: Floats
     breaking_n: float
     energy_j: float
+    charge_c: float
     plucks_s: tuple[float, ...]
     readings: tuple[Reading, ...]
     commands: tuple[tuple[float, Command], ...]
@@ -101,6 +103,7 @@ class Trace:
             highest_n=float(max(self.tension_n.max(), self.behind_n.max())),
             breaking_n=self.breaking_n,
             energy_j=self.energy_j,
+            charge_c=self.charge_c,
             plucks=len(self.plucks_s),
             readings=len(self.readings),
             regrips=len(self.regrips_s),
