@@ -7,7 +7,7 @@ from typing import Final, Literal, NamedTuple, Protocol
 from models.drivetrain import Chain
 from models.instrument import Instrument
 from models.messages import STOP, Load, Piece, Source, Spin, Stop, Turn
-from models.motors.base import Motor, Shaft, angle_deg, charge_c, voltage_v
+from models.motors.base import Motor, Shaft, charge_c, voltage_v
 from models.path import Stretch
 from models.units import NANOSECONDS
 
@@ -95,6 +95,8 @@ class Drive:
         """Return the charge drawn by motor and unit up to now, all motion over, in coulombs."""
         lasts_ns, turning_ns = now_ns - self._counted_ns, 0
         for each in self._path.since(self._counted_ns):
+            if each.end_ns == each.start_ns:  # a pluck
+                continue
             self._used_c += charge_c(each.piece, (each.end_ns - each.start_ns) / NANOSECONDS)
             turning_ns += each.end_ns - each.start_ns
         rest_a = self._motor.rest_a(self._source)
@@ -179,13 +181,12 @@ class Drive:
     def _add(self, piece: Piece, at_ns: int) -> int:
         end_ns = at_ns + round(min(piece.duration_s * NANOSECONDS, HORIZON_NS))
         seconds = min(piece.duration_s, HORIZON_NS / NANOSECONDS)
-        begins = self._angles
-        ends = self._chain.follow(begins, angle_deg(piece, seconds))
+        begins, shaft = self._angles, self._motor.after(self._shaft, piece, seconds)
+        ends = self._chain.follow(begins, shaft.angle_deg)
         turned = ends.shaft_deg - begins.shaft_deg
         gain_n = (ends.speaking_n - begins.speaking_n) / turned if turned else 0.0
         self._path.add(Stretch(at_ns, end_ns, piece, begins, ends, self._shaft, gain_n))
-        self._angles = ends
-        self._shaft = self._motor.after(self._shaft, piece, seconds)
+        self._angles, self._shaft = ends, shaft
         return end_ns
 
     def _feeds_s(self, piece: Piece) -> float:

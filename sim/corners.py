@@ -92,7 +92,8 @@ def _corners(record: Record) -> list[_Corner]:
     for stretch in path.stretches:
         if stretch.start_ns >= record.end_ns:
             break
-        found.append(_Corner(stretch.start_ns, stretch.begins, None))
+        if stretch.start_ns != found[-1].at_ns:
+            found.append(_Corner(stretch.start_ns, stretch.begins, None))
         found.append(_Corner(min(stretch.end_ns, record.end_ns), _ends(record, stretch), stretch))
     found.append(_Corner(record.end_ns, found[-1].angles, None))
     return found if record.rig.chain.drift is None else sorted([*found, *_looks(record, found)], key=_at_ns)
@@ -122,16 +123,20 @@ def _ends(record: Record, stretch: Stretch) -> Angles:
 
 def _tensions(record: Record, found: list[_Corner]) -> list[float]:
     """Return the tension of the speaking length at each corner; a string that broke keeps that at which it did."""
-    return [_drifted_n(record, corner.angles.speaking_n, corner.at_ns) for corner in found]
+    return _drifted(record, found, [corner.angles.speaking_n for corner in found])
 
 
 def _behind(record: Record, found: list[_Corner]) -> list[float]:
     """Return the same behind the nut, where the string is tightest while it is wound up."""
-    return [_drifted_n(record, corner.angles.behind_n, corner.at_ns) for corner in found]
+    return _drifted(record, found, [corner.angles.behind_n for corner in found])
 
 
-def _drifted_n(record: Record, tension_n: float, at_ns: int) -> float:
-    return max(0.0, record.instrument.drifted_n(record.rig.string, tension_n, at_ns))
+def _drifted(record: Record, found: list[_Corner], tensions: list[float]) -> list[float]:
+    """Return what tensions by winding have become by time, 0 where the string is slack."""
+    if record.rig.chain.drift is not None:
+        drifted, string = record.instrument.drifted_n, record.rig.string
+        tensions = [drifted(string, tension, corner.at_ns) for tension, corner in zip(tensions, found, strict=True)]
+    return [max(0.0, tension) for tension in tensions]
 
 
 def _errors(record: Record, tensions: list[float], kind: Pitch) -> list[float]:
