@@ -1,20 +1,18 @@
 """The plant: strings on one body, each with its drive train, advanced lazily.
 
-Tensions follow from all windings; the body is rigid, so that strings do not pull on each other. Nothing in here is a
-process: whoever touches it says what time it is.
+Tensions follow from all windings. How the body lets strings pull on each other is said between their tunings (see
+``models.body``), not in here. Nothing in here is a process: whoever touches it says what time it is.
 """
 
 import math
 from collections.abc import Mapping
-from typing import Literal
 
 from models.drivetrain import Angles, Chain
 from models.path import Path
-from models.strings.tension import SLACK_N
+from models.strings.tension import SLACK_N, Pitch
 from models.strings.vibration import amplitude_db
 from models.units import NANOSECONDS
 
-Pitch = Literal["first-partial", "effective"]
 Course = tuple[list[float], list[float]]
 """Corners of a polygon: seconds and Hz."""
 
@@ -62,15 +60,11 @@ class Instrument:
 
     def drifted_n(self, string: str, tension_n: float, now_ns: int) -> float:
         """Return what a tension that winding gives has become by creep and temperature."""
-        drift = self.chains[string].drift
-        return tension_n if drift is None else tension_n + drift.newton(tension_n, now_ns / NANOSECONDS)
+        return self.chains[string].drifted_n(tension_n, now_ns / NANOSECONDS)
 
     def pitch_hz(self, string: str, tension_n: float, kind: Pitch) -> float | None:
         """Return the pitch of a string at a tension, None when it is slack."""
-        if tension_n < SLACK_N:
-            return None
-        strung = self.chains[string].string
-        return strung.first_partial_hz(tension_n) if kind == "first-partial" else strung.effective_hz(tension_n)
+        return self.chains[string].string.pitch_hz(tension_n, kind)
 
     def heard_hz(self, string: str, from_ns: int, to_ns: int, kind: Pitch) -> tuple[float | None, bool]:
         """Return the mean pitch over a window that has closed, and whether the drive train moved in it.

@@ -8,11 +8,10 @@ from typing import NamedTuple
 import numpy as np
 
 from models.drivetrain import Angles
-from models.instrument import Pitch
 from models.motors.base import charge_c, current_a, torque_nm, voltage_v
 from models.path import Stretch
-from models.strings.tension import SLACK_N
-from models.units import NANOSECONDS, cents
+from models.strings.tension import Pitch
+from models.units import NANOSECONDS
 from sim.loop import Record
 from sim.trace import Course, Floats, Trace
 
@@ -34,6 +33,7 @@ def course(record: Record) -> Course:
         end_s=record.end_ns / NANOSECONDS,
         t_s=[corner.at_ns / NANOSECONDS for corner in found],
         error_cents=_errors(record, tensions, record.rig.task.pitch),
+        relaxed_error_cents=_relaxed(record, found),
         moves_deg=_moves(found),
         highest_n=max(max(tensions), max(_behind(record, found))),
         breaking_n=record.rig.chain.string.breaking_n,
@@ -70,6 +70,7 @@ def trace(record: Record) -> Trace:
         current_a=loads[:, 1],
         voltage_v=np.where(loads[:, 1] > 0, loads[:, 2], rig.machine.supply.source(0.0).voltage_v),
         breaking_n=rig.chain.string.breaking_n,
+        relaxed_error_cents=_relaxed(record, found),
         energy_j=energy,
         charge_c=charge,
         plucks_s=tuple(
@@ -144,17 +145,19 @@ def _errors(record: Record, tensions: list[float], kind: Pitch) -> list[float]:
     errors: list[float] = []
     for place, tension in enumerate(tensions):
         same = place > 0 and tension == tensions[place - 1]  # rest between two stretches
-        errors.append(errors[-1] if same else _error(record, tension, kind))
+        errors.append(errors[-1] if same else record.rig.chain.string.error_cents(tension, kind))
     if record.instrument.broken(record.rig.string):
         errors[-1] = math.nan
     return errors
 
 
-def _error(record: Record, tension_n: float, kind: Pitch) -> float:
-    if tension_n < SLACK_N:
+def _relaxed(record: Record, found: list[_Corner]) -> float:
+    """Return the error in the end once vibration has evened out the tensions over nut and saddle."""
+    if record.instrument.broken(record.rig.string):
         return math.nan
-    pitch_hz = record.instrument.pitch_hz(record.rig.string, tension_n, kind)
-    return math.nan if pitch_hz is None else cents(pitch_hz, record.rig.chain.string.target_hz)
+    relaxed = record.rig.chain.plucked(found[-1].angles, 1.0)
+    (tension_n,) = _drifted(record, found[-1:], [relaxed.speaking_n])
+    return record.rig.chain.string.error_cents(tension_n, record.rig.task.pitch)
 
 
 def _moves(found: list[_Corner]) -> list[float]:

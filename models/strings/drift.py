@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Drift:
-    """Creep and climate of one string, from the start of the run.
+    """Creep and climate of one string, from the start of a run or of a session.
 
     The climate's strain adds ``EA`` times itself to the tension; creep's cents then act on the pitch of that tension,
     so that a string far from its target creeps by as many cents as one at it. The motor's load and breaking are taken
@@ -23,11 +23,16 @@ class Drift:
     string: Strung
     creep: "Creep"
     climate: "Climate"
+    begins_s: float = 0.0
+    """When the run begins, from when creep and climate did."""
 
     def newton(self, tension_n: float, seconds: float) -> float:
-        """Return the change of a tension since the start; below 0 = lower. A slack string does not creep."""
-        warmed_n = tension_n + self.string.ea_n * self.climate.strain(seconds)
-        return self._crept_n(warmed_n, self.creep.cents(seconds)) - tension_n
+        """Return the change of a tension since creep and climate began, ``seconds`` into the run; below 0 = lower.
+
+        A slack string does not creep.
+        """
+        warmed_n = tension_n + self.string.ea_n * self.climate.strain(self.begins_s + seconds)
+        return self._crept_n(warmed_n, self.creep.cents(self.begins_s + seconds)) - tension_n
 
     def _crept_n(self, tension_n: float, cents: float) -> float:
         if cents == 0.0 or tension_n < SLACK_N:

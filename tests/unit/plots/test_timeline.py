@@ -42,6 +42,7 @@ def trace(end_cents: float = 0.8, outcome: Outcome = Outcome.FINISHED, plucks: i
         current_a=zeros,
         voltage_v=zeros,
         breaking_n=400.0,
+        relaxed_error_cents=end_cents,
         energy_j=0.1,
         charge_c=0.02,
         plucks_s=tuple(1.0 + number for number in range(plucks)),
