@@ -107,9 +107,7 @@ class Drive:
         """Return the charge drawn by motor and unit up to now, all motion over, in coulombs."""
         lasts_ns, turning_ns = now_ns - self._counted_ns, 0
         for each in self._path.since(self._counted_ns):
-            if each.end_ns == each.start_ns:  # a pluck
-                continue
-            self._used_c += charge_c(each.piece, (each.end_ns - each.start_ns) / NANOSECONDS)
+            self._used_c += each.charge_c
             turning_ns += each.end_ns - each.start_ns
         rest_a = self._motor.rest_a(self._source)
         self._used_c += (rest_a * (lasts_ns - turning_ns) + self._machine.unit_a * lasts_ns) / NANOSECONDS
@@ -123,7 +121,7 @@ class Drive:
             return
         at_ns = max(at_ns, self.end.at_ns)
         still = Piece(0.0, angles.shaft_deg, 0.0, 0.0, Load(0.0, 0.0, math.inf), 0.0, 0.0, self._source)
-        self._path.add(Stretch(at_ns, at_ns, still, self._angles, angles, self._shaft, 0.0))
+        self._path.add(Stretch(at_ns, at_ns, still, self._angles, angles, self._shaft, 0.0, 0.0))
         self._angles, self._planned_ns = angles, at_ns
 
     def stands(self) -> Stand:
@@ -169,10 +167,11 @@ class Drive:
         if last is None:
             self._angles, shaft = self._begins.angles, self._begins.shaft
         elif now_ns < last.end_ns:
+            seconds = (now_ns - last.start_ns) / NANOSECONDS
             ends = self._chain.follow(last.begins, last.shaft_deg(now_ns))
-            self._path.replace_last(last._replace(end_ns=now_ns, ends=ends))
+            self._path.replace_last(last._replace(end_ns=now_ns, ends=ends, charge_c=charge_c(last.piece, seconds)))
             self._angles = ends
-            shaft = self._motor.after(last.shaft, last.piece, (now_ns - last.start_ns) / NANOSECONDS)
+            shaft = self._motor.after(last.shaft, last.piece, seconds)
         else:
             self._angles = last.ends
             shaft = self._motor.after(last.shaft, last.piece, (last.end_ns - last.start_ns) / NANOSECONDS)
@@ -201,7 +200,7 @@ class Drive:
         ends = self._chain.follow(begins, shaft.angle_deg)
         turned = ends.shaft_deg - begins.shaft_deg
         gain_n = (ends.speaking_n - begins.speaking_n) / turned if turned else 0.0
-        self._path.add(Stretch(at_ns, end_ns, piece, begins, ends, self._shaft, gain_n))
+        self._path.add(Stretch(at_ns, end_ns, piece, begins, ends, self._shaft, gain_n, charge_c(piece, seconds)))
         self._angles, self._shaft = ends, shaft
         return end_ns
 

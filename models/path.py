@@ -36,6 +36,8 @@ class Stretch(NamedTuple):
     """State of the motor at the start."""
     gain_n: float
     """Tension of the speaking length per degree of the shaft: 0 while slop is taken up or the nut holds."""
+    charge_c: float
+    """What the motor draws in it."""
 
     def shaft_deg(self, now_ns: int) -> float:
         """Return the shaft's angle at an instant, held beyond the end."""

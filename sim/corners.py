@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 
 from models.drivetrain import Angles
-from models.motors.base import charge_c, current_a, torque_nm, voltage_v
+from models.motors.base import current_a, torque_nm, voltage_v
 from models.path import Stretch
 from models.strings.tension import Pitch
 from models.units import NANOSECONDS
@@ -137,7 +137,7 @@ def _drifted(record: Record, found: list[_Corner], tensions: list[float]) -> lis
     if record.rig.chain.drift is not None:
         drifted, string = record.instrument.drifted_n, record.rig.string
         tensions = [drifted(string, tension, corner.at_ns) for tension, corner in zip(tensions, found, strict=True)]
-    return [max(0.0, tension) for tension in tensions]
+    return [tension if tension > 0.0 else 0.0 for tension in tensions]
 
 
 def _errors(record: Record, tensions: list[float], kind: Pitch) -> list[float]:
@@ -181,7 +181,7 @@ def _drawn(record: Record, found: list[_Corner]) -> tuple[float, float]:
         if corner.stretch is None:
             motor_c = machine.motor.rest_a(source) * seconds
         else:
-            source, motor_c = corner.stretch.piece.source, charge_c(corner.stretch.piece, seconds)
+            source, motor_c = corner.stretch.piece.source, corner.stretch.charge_c
         drawn_c = motor_c + machine.unit_a * seconds
         charge, energy = charge + drawn_c, energy + source.voltage_v * drawn_c
     return charge, energy

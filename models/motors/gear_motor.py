@@ -8,7 +8,7 @@ from pydantic import Field, model_validator
 from models.component import Positive, component
 from models.messages import Load, Motion, Piece, Source, Spin, Stop, Turn
 from models.motors.approach import Approach
-from models.motors.base import LoadLine, Shaft, angle_deg, halted, rounded, speed_deg_s
+from models.motors.base import LoadLine, Shaft, halted, rounded, travel_s
 
 LOAD_STEP: Final = 0.02  # share of the stall torque by which the load may change within a piece
 COAST_S: Final = 2000.0  # time constant of an open circuit: long, so that the shaft slows down evenly
@@ -23,13 +23,17 @@ DUST: Final = 1e-9  # seconds or degrees that count as none
 class Wiring(NamedTuple):
     """What the winding is connected to, and what follows for the shaft."""
 
-    supply_share: float
-    """Supply current per current in the winding: the duty; 0 for a brake or an open circuit."""
     push_nm: float
     """Torque of the shaft at rest, less the motor's own friction."""
     deg_s_per_nm: float
     """Final speed per torque that is left: below 0 where the shaft comes to rest before."""
     rate_per_s: float
+    least_deg_s: float
+    """Speed below which a driven shaft stands; 0 for one that runs out."""
+    idle_a: float
+    """Supply current without load; 0 for a brake or an open circuit."""
+    a_per_nm: float
+    """Supply current per load."""
     surge_a_per_deg_s: float
     """Supply current per speed that is still to be gained."""
 
@@ -143,13 +147,12 @@ class GearMotor:
         if sense == 0:
             return Motion((), "reached")
         ahead, found = load(sense), list[Piece]()
-        power, brake = self._powered(command, source), self._stopped()
         while True:
-            left = _left(command, shaft) if sense == wanted else NONE_LEFT
+            left = _left(command, wanted, shaft) if sense == wanted else NONE_LEFT
             driven = left.seconds > DUST and left.degrees > DUST
             if not driven and shaft.speed_deg_s == 0.0:
                 return Motion(tuple(found), "next event" if wanted == -sense else "reached")
-            wiring, most = (power, left) if driven else (brake, NO_LIMIT)
+            wiring, most = (self._powered(command, source), left) if driven else (self._stopped(), NO_LIMIT)
             piece = self._piece(shaft, sense, ahead, wiring, most, source)
             if piece is None:
                 return Motion(tuple(found), "stalled")
@@ -161,10 +164,13 @@ class GearMotor:
 
     def after(self, shaft: Shaft, piece: Piece, seconds: float) -> Shaft:
         """Return the state with the shaft moved on, its speed, and what is left of the pulse."""
-        speed, driven = speed_deg_s(piece, seconds), piece.current_a > 0.0
+        excess_deg_s, driven = piece.speed_deg_s - piece.final_deg_s, piece.current_a > 0.0
+        lagged_s = travel_s(piece.rate_per_s, seconds)
+        speed = piece.speed_deg_s - excess_deg_s * piece.rate_per_s * lagged_s
         return Shaft(
-            angle_deg(piece, seconds), shaft.asked_deg, shaft.held_deg, shaft.left_deg,
-            0.0 if self._stands(piece, speed, driven) else speed,
+            piece.start_deg + piece.final_deg_s * seconds + excess_deg_s * lagged_s,
+            shaft.asked_deg, shaft.held_deg, shaft.left_deg,
+            0.0 if self._stands(piece, abs(speed), driven) else speed,
             max(0.0, shaft.drive_s - seconds) if driven else shaft.drive_s,
         )  # fmt: skip
 
@@ -208,21 +214,19 @@ class GearMotor:
         law, seconds = self._stretch(abs(shaft.speed_deg_s), ahead, wiring, most)
         if seconds == 0.0:
             return None
-        share = wiring.supply_share
         surge_a = wiring.surge_a_per_deg_s * (law.final_deg_s - law.start_deg_s)
         return Piece(
-            seconds, shaft.angle_deg, sense * law.start_deg_s, law.rate_per_s, ahead, share * self.run_current_a,
-            share / self._nm_per_a(), source, sense * law.final_deg_s, surge_a,
+            seconds, shaft.angle_deg, sense * law.start_deg_s, law.rate_per_s, ahead, wiring.idle_a,
+            wiring.a_per_nm, source, sense * law.final_deg_s, surge_a,
         )  # fmt: skip
 
     def _stretch(self, start_deg_s: float, ahead: Load, wiring: Wiring, most: Left) -> tuple[Approach, float]:
         """Return how the speed goes under the load's mean over the stretch, and for how long."""
-        least_deg_s = self._least_deg_s() if wiring.supply_share else 0.0
         most_deg = min(most.degrees, ahead.room_deg, self._even_deg(ahead, wiring))
         mean_deg = most_deg / 2.0
         for _ in range(2):  # first for the longest stretch, then for as long as that one is
             law = Approach(start_deg_s, wiring.final_deg_s(_load_nm(ahead, mean_deg)), wiring.rate_per_s)
-            most_s = min(most.seconds, law.seconds_to_fall(least_deg_s), _spin_up_s(law, ahead))
+            most_s = min(most.seconds, law.seconds_to_fall(wiring.least_deg_s), _spin_up_s(law, ahead))
             seconds = law.seconds_within(most_deg, most_s)
             if ahead.slope_nm_per_deg == 0.0 or not 0.0 < seconds < math.inf:
                 break
@@ -232,9 +236,11 @@ class GearMotor:
     def _stands(self, piece: Piece, speed: float, driven: bool) -> bool:
         """Return whether the shaft has come to rest: driven, when it is too slow and not on its way to more."""
         if not driven:
-            return abs(speed) <= DUST * (abs(piece.speed_deg_s) + abs(piece.final_deg_s))
-        towards = piece.final_deg_s * (_sign(piece.speed_deg_s) or _sign(piece.final_deg_s))
-        return max(abs(speed), towards) <= self._least_deg_s() * (1.0 + DUST)
+            return speed <= DUST * (abs(piece.speed_deg_s) + abs(piece.final_deg_s))
+        least_deg_s = LEAST_SPEED * self.speed_ref_deg_s * (1.0 + DUST)
+        return speed <= least_deg_s and (
+            abs(piece.final_deg_s) <= least_deg_s or piece.speed_deg_s * piece.final_deg_s < 0.0
+        )
 
     def _starts(self, wiring: Wiring, load_nm: float) -> bool:
         """Return whether the resting shaft breaks away."""
@@ -258,22 +264,23 @@ class GearMotor:
         """Return the winding in a circuit of that resistance in all."""
         nm_per_a, v_s_per_deg = self._nm_per_a(), self._v_s_per_deg()
         return Wiring(
-            supply_share=share,
             push_nm=nm_per_a * (voltage_v / resistance_ohm - self.run_current_a),
             deg_s_per_nm=resistance_ohm / (nm_per_a * v_s_per_deg),
             rate_per_s=1e3 / self.time_constant_ms * self._winding_ohm() / resistance_ohm,
+            least_deg_s=LEAST_SPEED * self.speed_ref_deg_s if share else 0.0,
+            idle_a=share * self.run_current_a,
+            a_per_nm=share / nm_per_a,
             surge_a_per_deg_s=share * v_s_per_deg / resistance_ohm,
         )
 
     def _even_deg(self, ahead: Load, wiring: Wiring) -> float:
         """Return the angle within which the load changes little, beside the stall torque and what is left up to it."""
         slope = abs(ahead.slope_nm_per_deg)
+        if slope == 0.0:
+            return math.inf
         left = abs(wiring.push_nm - ahead.torque_nm) / self.stall_torque_ref_nm
         step = min(LOAD_STEP, max(LEAST_STEP, NEAR_STALL * left))
-        return step * self.stall_torque_ref_nm / slope if slope else math.inf
-
-    def _least_deg_s(self) -> float:
-        return LEAST_SPEED * self.speed_ref_deg_s
+        return step * self.stall_torque_ref_nm / slope
 
     def _winding_ohm(self) -> float:
         return self.reference_v / self.stall_current_a
@@ -294,17 +301,19 @@ def _sense(command: Turn | Spin | Stop) -> int:
     return _sign(command.angle_deg if isinstance(command, Turn) else getattr(command, "speed_deg_s", 0.0))
 
 
-def _left(command: Turn | Spin | Stop, shaft: Shaft) -> Left:
+def _left(command: Turn | Spin | Stop, sense: int, shaft: Shaft) -> Left:
     """Return what is left to drive of a command, the shaft not turning against it."""
     if isinstance(command, Spin):
         return NO_LIMIT
-    return Left(shaft.drive_s, (shaft.held_deg - shaft.angle_deg) * _sense(command))
+    return Left(shaft.drive_s, (shaft.held_deg - shaft.angle_deg) * sense)
 
 
 def _spin_up_s(law: Approach, ahead: Load) -> float:
     """Return when to look at a changing load again: while the speed changes too, soon; infinite once it has settled."""
+    if ahead.slope_nm_per_deg == 0.0:
+        return math.inf
     settled = abs(law.final_deg_s - law.start_deg_s) <= SETTLED * abs(law.final_deg_s)
-    return math.inf if settled or ahead.slope_nm_per_deg == 0.0 else SPIN_UP / law.rate_per_s
+    return math.inf if settled else SPIN_UP / law.rate_per_s
 
 
 def _load_nm(ahead: Load, turned_deg: float) -> float:

@@ -10,7 +10,7 @@ from sim.series.row import Item
 from tests.benchmarks.timing import REPETITIONS, cpu, spread
 
 LAW = '[strategies.fine]\nkind = "proportional"\n'
-SIMPLE = 'format = 1\n[motor]\npart = "ideal"\n' + LAW
+SIMPLE = 'format = 1\n[motor]\npart = "ideal"\n[nut]\npart = "free"\n' + LAW
 REAL = 'format = 1\n[motor]\npart = "gear-motor-298"\n[supply]\npart = "9v-fresh"\n[nut]\npart = "bone-nut"\n' + LAW
 ITEMS = [Item(0, 0, string, specimen, tuning) for string in range(6) for specimen in range(4) for tuning in range(5)]
 
