@@ -14,6 +14,7 @@ from models.units import NANOSECONDS
 HORIZON_NS: Final = 10**5 * NANOSECONDS  # no plan reaches further; longer than any run
 MOST_STROKES: Final = 1000  # a turn that needs more is a mistake
 
+FREE: Final = Load(0.0, 0.0, math.inf)
 BACK_S: Final = 0.2  # in which a string unwinds a head that does not lock (estimate)
 BROWN_OUT_STEPS: Final = 40  # halvings that find the instant of a brown-out
 
@@ -120,7 +121,7 @@ class Drive:
         if angles is self._angles or self.end.how == "broke":
             return
         at_ns = max(at_ns, self.end.at_ns)
-        still = Piece(0.0, angles.shaft_deg, 0.0, 0.0, Load(0.0, 0.0, math.inf), 0.0, 0.0, self._source)
+        still = Piece(0.0, angles.shaft_deg, 0.0, 0.0, FREE, 0.0, 0.0, self._source)
         self._path.add(Stretch(at_ns, at_ns, still, self._angles, angles, self._shaft, 0.0, 0.0))
         self._angles, self._planned_ns = angles, at_ns
 
@@ -150,8 +151,7 @@ class Drive:
         if beyond_nm <= 0.0 or back.slope_nm_per_deg == 0.0:
             return at_ns
         way_deg = min(beyond_nm / abs(back.slope_nm_per_deg), back.room_deg)
-        free = Load(0.0, 0.0, math.inf)
-        piece = Piece(BACK_S, self._angles.shaft_deg, -way_deg / BACK_S, 0.0, free, 0.0, 0.0, self._source)
+        piece = Piece(BACK_S, self._angles.shaft_deg, -way_deg / BACK_S, 0.0, FREE, 0.0, 0.0, self._source)
         at_ns = self._add(piece, at_ns)
         self._shaft = self._motor.aim(STOP, self._shaft)
         return at_ns

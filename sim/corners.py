@@ -95,7 +95,10 @@ def _corners(record: Record) -> list[_Corner]:
             break
         if stretch.start_ns != found[-1].at_ns:
             found.append(_Corner(stretch.start_ns, stretch.begins, None))
-        found.append(_Corner(min(stretch.end_ns, record.end_ns), _ends(record, stretch), stretch))
+        if stretch.end_ns <= record.end_ns:
+            found.append(_Corner(stretch.end_ns, stretch.ends, stretch))
+        else:
+            found.append(_Corner(record.end_ns, _at_end(record, stretch), stretch))
     found.append(_Corner(record.end_ns, found[-1].angles, None))
     return found if record.rig.chain.drift is None else sorted([*found, *_looks(record, found)], key=_at_ns)
 
@@ -116,9 +119,7 @@ def _at_ns(corner: _Corner) -> int:
     return corner.at_ns
 
 
-def _ends(record: Record, stretch: Stretch) -> Angles:
-    if stretch.end_ns <= record.end_ns:
-        return stretch.ends
+def _at_end(record: Record, stretch: Stretch) -> Angles:
     return record.rig.chain.follow(stretch.begins, stretch.shaft_deg(record.end_ns))
 
 
