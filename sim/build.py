@@ -1,6 +1,7 @@
 """From frozen data to objects: the only place that wires."""
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from controllers.base import Controller
 from controllers.unit import ControllerUnit, Unit
@@ -17,8 +18,10 @@ from models.player import Player
 from models.unit_power import UnitPower
 from models.units import shifted
 from scenarios.schema import Driving, Scenario, Strategy
-from sim.seeds import Streams, run_key
 from sim.specimen import Draw, as_built
+
+if TYPE_CHECKING:
+    from sim.seeds import Streams
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +64,7 @@ class Plan:
         return ControllerUnit(self.controller)
 
 
-def build(scenario: Scenario, string: str, streams: Streams | None = None, specimen: int = 0) -> Rig:
+def build(scenario: Scenario, string: str, streams: "Streams | None" = None, specimen: int = 0) -> Rig:
     """Return one specimen with ``string`` under the drive; without streams the nominal one."""
 
     def shared(key: str) -> float:
@@ -100,7 +103,7 @@ def drawn(scenario: Scenario, string: str, shared: Draw, ear: Ear) -> Rig:
     )
 
 
-def _ear(scenario: Scenario, string: str, streams: Streams | None, specimen: int, shared: Draw) -> Ear:
+def _ear(scenario: Scenario, string: str, streams: "Streams | None", specimen: int, shared: Draw) -> Ear:
     if scenario.ear == "signal":
         from sim.ears import build_ear
 
@@ -109,8 +112,10 @@ def _ear(scenario: Scenario, string: str, streams: Streams | None, specimen: int
     return statistical
 
 
-def start_cents(scenario: Scenario, string: str, streams: Streams, specimen: int, tuning: int) -> float:
+def start_cents(scenario: Scenario, string: str, streams: "Streams", specimen: int, tuning: int) -> float:
     """Return the pitch error with which one tuning begins."""
+    from sim.seeds import run_key  # it needs numpy, which the design sheet does without
+
     uniform = streams.start_uniform(string, run_key(specimen, tuning))
     cents: float = scenario.setting.value("start_cents", lambda key: uniform)
     return cents
