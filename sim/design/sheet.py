@@ -8,7 +8,7 @@ from sim.design.checks import BATTERY, CHECKS, Needs
 from sim.design.extremes import Extreme, at, worst
 from sim.design.facts import Facts, describe, facts, middle
 from sim.design.repair import repairs
-from sim.design.rows import WHOLE, Row, is_mild, margins, rows, verdict
+from sim.design.rows import WHOLE, Row, Verdict, is_mild, margins, rows, verdict
 from sim.specimen import Draw
 
 
@@ -22,6 +22,10 @@ class Sheet:
     """Check by check, string by string; what concerns all strings comes last."""
     life: Life | None
     """Of the battery, None for a supply that does not tire."""
+
+    def verdict(self) -> Verdict:
+        """Return the worst verdict of all rows."""
+        return max((row.verdict for row in self.rows), key=("fits", "tight", "does not fit").index)
 
 
 def design(scenario: Scenario) -> Sheet:
