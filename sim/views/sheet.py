@@ -5,6 +5,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import asdict
 from typing import Any
 
+from models.messages import Task
 from scenarios.schema import Scenario
 from sim.design.charge import COUNTED
 from sim.design.checks import BATTERY, CHECKS
@@ -16,6 +17,18 @@ from sim.views.tables import Table
 
 Cells = Callable[[Facts], tuple[str, ...]]
 SHORT = {"fits": "fits", "tight": "tight", "does not fit": "no"}
+WORDS = {
+    "reserve": ("the largest single move is", "the string breaks at"),
+    "step": ("the smallest step is", "the band of two tolerances"),
+    "tighten": ("tightening needs", "the motor starts against"),
+    "loosen": ("loosening or holding needs", "the motor has"),
+    "travel": ("a semitone turns the shaft by", "before the first re-grip there are"),
+    "time": ("a semitone takes", "the time limit is"),
+    "ear": ("95 of 100 means of the finishing readings lie within", "the tolerance is"),
+    "supply": ("the unit resets below", "the supply falls to"),
+    BATTERY: ("a tuning of all strings takes", "a charge gives"),
+}
+"""What is needed, and what there is for it, by check."""
 JUDGED = (
     f"fits: the need is met {ENOUGH:g} times in the middle of all ranges and once in their worst corner; tight: "
     "met, with less than that, or only with re-grips; no: does not fit."
@@ -24,38 +37,28 @@ JUDGED = (
 
 def tables(sheet: Sheet, scenario: Scenario) -> list[Table]:
     """Return all tables of a sheet."""
+    task = scenario.task
     return [
-        _strings(sheet, scenario),
-        _steps(sheet, scenario),
-        _torques(sheet),
-        _travel(sheet),
-        _hearing(sheet, scenario),
-    ]
+        _strings(sheet, scenario.setting.nominal().a4_hz), _steps(sheet, task), _torques(sheet), _travel(sheet),
+        _hearing(sheet, task),
+    ]  # fmt: skip
 
 
-def _strings(sheet: Sheet, scenario: Scenario) -> Table:
-    title = f"Strings at pitch, A4 = {scenario.setting.nominal().a4_hz:g} Hz, middle of all ranges"
-    columns = (
-        "string",
-        "target",
-        "Hz",
-        "tension\nN",
-        "% of\nbreaking",
-        "reserve\ncents",
-        "largest move\ncents",
-        "fits?",
-    )
-    needs = _needs(sheet, "reserve")
+def _strings(sheet: Sheet, a4_hz: float) -> Table:
+    title = f"Strings at pitch, A4 = {a4_hz:g} Hz, middle of all ranges"
+    columns = ("string", "target", "Hz", "tension\nN", "% of\nbreaking", "reserve\ncents", "largest\nmove, cents",
+               "fits?")  # fmt: skip
+    needs = {row.string: row.need for row in sheet.rows if row.check == "reserve"}
     return _table(sheet, title, columns, ("reserve",), lambda facts: (
         facts.note, f"{facts.target_hz:.2f}", number(facts.tension_n), number(facts.percent_of_breaking),
         f"{facts.reserve_cents:.0f}", number(needs.get(facts.string)),
     ))  # fmt: skip
 
 
-def _steps(sheet: Sheet, scenario: Scenario) -> Table:
-    title = f"Smallest step, against a band of {2.0 * scenario.task.tolerance_cents:g} cents (two tolerances)"
-    columns = ("string", "cents per\nknob deg", "motor's step\ndeg", "step\ncents", "set by", "nut slips\ncents",
-               "lost at\nreversal deg", "fits?")  # fmt: skip
+def _steps(sheet: Sheet, task: Task) -> Table:
+    title = f"Smallest step, against a band of {2.0 * task.tolerance_cents:g} cents (two tolerances)"
+    columns = ("string", "cents per\nknob deg", "shaft\ndeg", "pitch\ncents", "set by", "nut slips\ncents",
+               "reversal\nloses deg", "fits?")  # fmt: skip
     return _table(sheet, title, columns, ("step",), lambda facts: (
         number(facts.cents_per_knob_deg), number(facts.motor_step_deg), number(facts.step_cents), facts.step_set_by,
         number(facts.slip_cents), number(facts.reversal_deg),
@@ -63,16 +66,8 @@ def _steps(sheet: Sheet, scenario: Scenario) -> Table:
 
 
 def _torques(sheet: Sheet) -> Table:
-    columns = (
-        "string",
-        "to\ntighten",
-        "to\nloosen",
-        "starts,\nfresh",
-        "starts,\nused",
-        "holds",
-        "tightens?",
-        "loosens?",
-    )
+    columns = ("string", "to\ntighten", "to\nloosen", "starts,\nfresh", "starts,\nused", "holds", "tight-\nens?",
+               "loos-\nens?")  # fmt: skip
     title = "Torque at the knob in mN m, against that of the motor on a fresh and on a used supply"
     return _table(sheet, title, columns, ("tighten", "loosen"), lambda facts: tuple(
         number(1e3 * torque) for torque in (
@@ -83,8 +78,8 @@ def _torques(sheet: Sheet) -> Table:
 
 
 def _travel(sheet: Sheet) -> Table:
-    columns = ("string", "semitone\ndeg", "travel\ndeg", "re-\ngrips", "seconds", "slack to\npitch, turns", "re-\ngrips",
-               "travel\nfits?", "time\nfits?")  # fmt: skip
+    columns = ("string", "semitone\ndeg", "travel\ndeg", "re-\ngrips", "seconds", "slack to\npitch, turns",
+               "re-\ngrips", "travel\nfits?", "time\nfits?")  # fmt: skip
     title = "Travel up to the first re-grip; seconds of a semitone with re-grips, at the torque at pitch"
     return _table(sheet, title, columns, ("travel", "time"), lambda facts: (
         number(facts.semitone_deg), number(facts.first_stroke_deg), _count(facts.semitone_regrips),
@@ -92,8 +87,7 @@ def _travel(sheet: Sheet) -> Table:
     ))  # fmt: skip
 
 
-def _hearing(sheet: Sheet, scenario: Scenario) -> Table:
-    task = scenario.task
+def _hearing(sheet: Sheet, task: Task) -> Table:
     columns = ("string", "one reading\ncents", f"mean of {task.finish_readings}\ncents", "tolerance\ncents", "fits?")
     title = "Hearing: 95 of 100 lie within (statistical ear, gross errors left out)"
     return _table(sheet, title, columns, ("ear",), lambda facts: (
@@ -110,12 +104,8 @@ def _table(sheet: Sheet, title: str, columns: tuple[str, ...], checks: tuple[str
     return Table(title, columns, rows)
 
 
-def _needs(sheet: Sheet, check: str) -> dict[str, float]:
-    return {row.string: row.need for row in sheet.rows if row.check == check}
-
-
 def _count(regrips: int | None) -> str:
-    return "none allowed" if regrips is None else str(regrips)
+    return "not" if regrips is None else str(regrips)
 
 
 def findings(sheet: Sheet) -> list[str]:
@@ -128,22 +118,19 @@ def findings(sheet: Sheet) -> list[str]:
 
 def _sentence(rows: Sequence[Row], sheet: Sheet) -> str:
     least = min(rows, key=lambda row: row.margin)
-    strings = [row.string for row in rows]
-    where = "" if least.check == BATTERY else f" on {_listed(strings, sheet)}"
-    return f"{least.check} {_is(least)}{where}: {_numbers(least)}.{_mended(rows, sheet)}"
+    judged = "is tight" if least.verdict == "tight" else least.verdict
+    return f"{least.check} {judged}{_where(rows, sheet)}: {_numbers(least)}.{_mended(rows, sheet)}"
 
 
-def _is(row: Row) -> str:
-    return "is tight" if row.verdict == "tight" else row.verdict
+def _where(rows: Sequence[Row], sheet: Sheet) -> str:
+    return "" if rows[0].check == BATTERY else f" on {_listed([row.string for row in rows], sheet)}"
 
 
 def _numbers(row: Row) -> str:
-    if row.check == BATTERY:
-        return f"a tuning takes {number(row.need) if math.isfinite(row.need) else 'more than any'} C, it gives {number(row.have)} C"
-    check, place = CHECKS[row.check], f" on {row.string}"
-    need = f"{number(row.need)} {row.unit}" if math.isfinite(row.need) else "never done"
+    asks, has = WORDS[row.check]
+    place = "" if row.check == BATTERY else f" on {row.string}"
     return (
-        f"{check.asks} {need}{place}, {check.has} {number(row.have)} {row.unit} "
+        f"{asks} {number(row.need)} {row.unit}{place}, {has} {number(row.have)} {row.unit} "
         f"({_times(row.margin)} times; worst corner {_times(row.worst_margin)})"
     )
 
@@ -154,10 +141,8 @@ def _times(margin: float) -> str:
 
 def _mended(rows: Sequence[Row], sheet: Sheet) -> str:
     """Return what would mend all rows of a group."""
-    if rows[0].check == "travel" and rows[0].verdict == "tight":
-        return _regrips(rows, sheet)
     if rows[0].verdict == "tight":
-        return ""
+        return _regrips(rows, sheet) if rows[0].check == "travel" else ""
     changes = common(rows)
     if not changes:
         return " No single value within its range mends it."
@@ -184,12 +169,16 @@ def _change(change: Change) -> str:
 
 def _regrips(rows: Sequence[Row], sheet: Sheet) -> str:
     found = [facts for facts in sheet.facts if facts.string in {row.string for row in rows}]
-    low, high = (ends(facts.stroke_cents for facts in found) for ends in (min, max))
-    most = max(facts.slack_regrips or 0 for facts in found)
+    low, high = (end(facts.stroke_cents for facts in found) for end in (min, max))
+    semitone, slack = (max(counts) for counts in zip(*map(_grips, found), strict=True))
     return (
-        f" A stroke covers {low:.0f} to {high:.0f} cents, and from the middle half as much: it is gripped anew, "
-        f"up to {most} times from slack."
+        f" The whole travel covers {low:.0f} to {high:.0f} cents, half of it lies ahead at first: up to {semitone} "
+        f"re-grips in a semitone, {slack} from slack."
     )
+
+
+def _grips(facts: Facts) -> tuple[int, int]:
+    return facts.semitone_regrips or 0, facts.slack_regrips or 0
 
 
 def _friction(sheet: Sheet) -> list[str]:
@@ -204,12 +193,12 @@ def _friction(sheet: Sheet) -> list[str]:
 
 
 def _life(sheet: Sheet) -> list[str]:
-    if sheet.life is None or not sheet.life.tunings():
+    if sheet.life is None or not 0.0 < sheet.life.tunings() < math.inf:
         return []
     life = sheet.life
     return [
-        f"A charge gives some {number(life.tunings(), 2)} tunings of all strings: {number(life.tuning_c)} C of "
-        f"{number(life.usable_c)} C each. {COUNTED}"
+        f"A charge gives some {number(float(f'{life.tunings():.2g}'))} tunings of all strings, "
+        f"{number(life.tuning_c)} C each of {number(life.usable_c)} C. {COUNTED}"
     ]
 
 
