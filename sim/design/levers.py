@@ -25,7 +25,9 @@ class Lever(NamedTuple):
 
 
 def _levers(**senses: int) -> tuple[Lever, ...]:
-    return tuple(Lever(*name.split("__"), sense) for name, sense in senses.items())
+    """Return levers from ``section__key=sense``."""
+    parted = ((*name.split("__"), sense) for name, sense in senses.items())
+    return tuple(Lever(str(section), str(key), int(sense)) for section, key, sense in parted)
 
 
 TORQUE: Final = _levers(head__ratio=1, motor__stall_torque_ref_nm=1, motor__holding_torque_nm=1)
@@ -63,7 +65,8 @@ def changed(scenario: Scenario, string: str, lever: Lever, to: float) -> Scenari
         )
         return replace(scenario, strategies=tuple(strategies))
     if lever.section == "task":
-        return replace(scenario, task=replace(scenario.task, **{lever.key: to}))
+        asked: dict[str, Any] = {lever.key: to}
+        return replace(scenario, task=replace(scenario.task, **asked))
     part: Any = _with(_part(scenario, string, lever.section), lever.key, to)
     name = BY_STRING.get(lever.section, lever.section)
     field: dict[str, Any] = {name: {**getattr(scenario, name), string: part} if lever.section in BY_STRING else part}
