@@ -26,8 +26,8 @@ class Lever(NamedTuple):
 
 def _levers(**senses: int) -> tuple[Lever, ...]:
     """Return levers from ``section__key=sense``."""
-    parted = ((*name.split("__"), sense) for name, sense in senses.items())
-    return tuple(Lever(str(section), str(key), int(sense)) for section, key, sense in parted)
+    parted = ((name.partition("__"), sense) for name, sense in senses.items())
+    return tuple(Lever(section, key, sense) for (section, _, key), sense in parted)
 
 
 TORQUE: Final = _levers(head__ratio=1, motor__stall_torque_ref_nm=1, motor__holding_torque_nm=1)
