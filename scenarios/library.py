@@ -176,7 +176,13 @@ _parameters: dict[type[Any], tuple[Parameter, ...]] = {}
 @cache
 def part_names() -> dict[str, tuple[str, ...]]:
     """Return the names of all parts, by section."""
-    return {section: tuple(_tables(section)) for section in FILES}
+    return {section: names_of(section) for section in FILES}
+
+
+@cache
+def names_of(section: str) -> tuple[str, ...]:
+    """Return the names of a section's parts, reading its file alone. Raises ``KeyError`` for an unknown section."""
+    return tuple(_tables(section))
 
 
 @cache

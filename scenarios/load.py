@@ -157,7 +157,7 @@ class _Reader:
             return "own", None
         name = library.default("instrument")
         if "part" in table:
-            chosen = self._word(table, ("instrument", "part"), library.part_names()["instrument"])
+            chosen = self._word(table, ("instrument", "part"), library.names_of("instrument"))
             self._lost = chosen is None
             return (name, None) if chosen is None else (chosen, library.instrument(chosen))
         self._assumed.append(Assumed("instrument.part", name, "the library's default"))
@@ -233,7 +233,7 @@ class _Reader:
     def _base(self, section: str, default: str | None = None) -> library.LibraryPart:
         table, name = self._section_table(section), default or library.default(section)
         if "part" in table:
-            name = self._word(table, (section, "part"), library.part_names()[section]) or name
+            name = self._word(table, (section, "part"), library.names_of(section)) or name
         else:
             self._assumed.append(Assumed(f"{section}.part", name, "the library's default"))
         return library.part(section, name)

@@ -15,10 +15,11 @@ class Needs(NamedTuple):
     have: float
 
     def margin(self) -> float:
-        """Return how many times the need is met; infinite where nothing is needed."""
-        if self.need <= 0.0:
-            return math.inf
-        return 0.0 if math.isinf(self.need) else self.have / self.need
+        """Return how many times the need is met; infinite where nothing is needed, or a motor stands for ever.
+
+        A motor that stands is the business of its torque, not of its time.
+        """
+        return self.have / self.need if 0.0 < self.need < math.inf else math.inf
 
 
 class Check(NamedTuple):

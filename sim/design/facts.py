@@ -7,7 +7,6 @@ from models.hearing.statistical import StatisticalEar
 from models.units import nearest_note
 from scenarios.schema import Scenario
 from sim.build import Rig, drawn
-from sim.design.charge import tuning_c
 from sim.design.hearing import plucks_to_finish, resolution_cents
 from sim.design.steps import least_step
 from sim.design.supplies import sources
@@ -76,8 +75,6 @@ class Facts:
     """Lowest voltage at the used supply's terminals while the motor tightens."""
     brown_out_v: float
     """Voltage below which the unit resets; 0 for one with a supply of its own."""
-    tuning_c: float
-    """Charge of one tuning in coulombs; see ``sim.design.charge``."""
     hopeless: tuple[str, ...]
     """Why this string cannot be tuned by this machine, in words with numbers; empty when it can."""
 
@@ -136,7 +133,6 @@ def facts(scenario: Scenario, string: str, draw: Draw) -> Facts:
         finish_cents=resolution_cents(ear, target_hz, task.finish_readings, plucks),
         lowest_v=semitone.lowest_v,
         brown_out_v=rig.power.brown_out_v,
-        tuning_c=tuning_c(scenario, rig, used),
         hopeless=(),
     )
     return replace(found, hopeless=_hopeless(found, rig))
