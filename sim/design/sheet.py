@@ -50,9 +50,9 @@ def _mended(scenario: Scenario, row: Row, extreme: Extreme) -> Row:
 
     def fits(other: Scenario) -> bool:
         found = facts(other, string, middle)
-        now = CHECKS[row.check].needs(other, found).margin()
+        needs = CHECKS[row.check].needs(other, found)
         least = margins(other, string, at(extreme.at))[place]
-        return verdict(now, least, mild=is_mild(row.check, found)) == "fits"
+        return needs.need < math.inf and verdict(needs.margin(), least) == "fits"
 
     def spoils(other: Scenario) -> tuple[str, ...]:
         return tuple(check for check in _unmet(other, string) if check not in failing)

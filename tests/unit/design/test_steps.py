@@ -7,7 +7,7 @@ import pytest
 from pytest import approx
 
 from models.messages import Load, Source, Turn
-from models.motors.base import Motor, Shaft, angle_deg
+from models.motors.base import Motor, Shaft
 from scenarios import library
 from scenarios.load import load_rig
 from scenarios.schema import Part
