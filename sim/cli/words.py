@@ -60,6 +60,10 @@ MEASURES = {
 }
 
 TERMS = {
+    "bench": "At most eight measurements with household means that settle what a rig file leaves open. pegloop bench "
+    "says what to do and what each should read, and --out writes a log to fill in.",
+    "band": "The readings, from low to high, that 95 of 100 machines of a rig would give. A reading outside it means "
+    "that a part is not what the rig file says, or that the model is wrong.",
     "rig": "Everything that is simulated: instrument, heads, drive, hearing and strategies. A rig file describes it in "
     "TOML.",
     "specimen": "One machine as built: its unknown values drawn from their ranges. All strategies meet the same "

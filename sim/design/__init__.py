@@ -1,1 +1,1 @@
-"""What follows from a rig before any run: facts of every string, rows with a verdict, and what would mend them."""
+"""What can be said of a rig before it is built: its numbers, what would mend it, and how to measure it."""
