@@ -67,7 +67,7 @@ def test_an_ear_that_reads_sharp_leaves_the_string_flat_and_a_fast_clock_sharp()
 
 
 def test_an_ear_that_hears_the_period_is_off_by_the_inharmonicity() -> None:
-    """Fletcher & Rossing: partials at ``n f0 sqrt(1 + B n^2)``; the mean of ``f_n / n`` over six is ``1 + B 14.17/2``."""
+    """Fletcher & Rossing: partials at ``n f0 sqrt(1 + B n^2)``. The mean of ``f_n / n`` over six: ``1 + B 14.17/2``."""
     string = build(load_rig("default"), "E2").chain.string
     stiff = string.bending_n / string.tension_at_hz(string.target_hz)
     above = cents(1.0 + stiff * (91.0 / 6.0 - 1.0) / 2.0, 1.0)
