@@ -2,13 +2,8 @@
 
 from dataclasses import dataclass
 
-from controllers.base import Controller
-from controllers.unit import ControllerUnit, Unit
-from controllers.wrappers.finish import Finish
-from controllers.wrappers.largest_move import LargestMove
-from controllers.wrappers.retry import Retry
-from models.drive import Machine
-from models.drivetrain import Angles, Chain, chain
+from models.drive import Machine, Stand
+from models.drivetrain import Chain, chain
 from models.head.nut import friction
 from models.hearing.acceptance import Acceptance
 from models.hearing.base import Ear
@@ -16,7 +11,7 @@ from models.messages import Task
 from models.player import Player
 from models.unit_power import UnitPower
 from models.units import shifted
-from scenarios.schema import Driving, Scenario, Strategy
+from scenarios.schema import Scenario
 from sim.seeds import Streams, run_key
 from sim.specimen import Draw, as_built
 
@@ -37,32 +32,26 @@ class Rig:
     acceptance: Acceptance
     task: Task
     tightens: str
-    """Which way the knob tightens; the machine is taken to know it."""
+    """Which way the knob tightens, seen from its end; a machine that does not know it finds out."""
 
-    def begins(self, start_cents: float) -> Angles:
-        """Return the drive train with the string ``start_cents`` from its target, tightened last.
+    def begins(self, start_cents: float) -> Stand:
+        """Return the machine at rest with the string ``start_cents`` from its target, tightened last.
 
         A string cannot be tighter than its breaking tension.
         """
         start_hz = shifted(self.chain.string.target_hz, start_cents)
         tension = min(self.chain.string.tension_at_hz(start_hz), self.chain.string.breaking_n)
-        return self.chain.at(tension, self.machine.motor.rest().angle_deg)
+        shaft = self.machine.motor.rest()
+        return Stand(self.chain.at(tension, shaft.angle_deg), shaft)
 
 
-@dataclass(frozen=True, slots=True)
-class Plan:
-    """One strategy on one string: the controller in its wrappers, and how it is driven."""
+def build(
+    scenario: Scenario, string: str, streams: Streams | None = None, specimen: int = 0, give_m_n: float = 0.0
+) -> Rig:
+    """Return one specimen with ``string`` under the drive; without streams the nominal one.
 
-    controller: Controller
-    driving: Driving
-
-    def unit(self) -> Unit:
-        """Return a fresh machine with this controller in it."""
-        return ControllerUnit(self.controller)
-
-
-def build(scenario: Scenario, string: str, streams: Streams | None = None, specimen: int = 0) -> Rig:
-    """Return one specimen with ``string`` under the drive; without streams the nominal one."""
+    ``give_m_n`` is how far the body gives way per force of this string, as if the string were ``EA`` times that longer.
+    """
 
     def shared(key: str) -> float:
         return 0.5 if streams is None else streams.uniform(key, specimen)
@@ -72,9 +61,10 @@ def build(scenario: Scenario, string: str, streams: Streams | None = None, speci
 
     head = scenario.heads[string].drawn(own)
     motor, coupler, power = scenario.motor.drawn(shared), scenario.coupler.drawn(shared), scenario.unit.drawn(shared)
-    built, nut = as_built(scenario, string, own), scenario.nuts[string].drawn(own)
+    built, nut = as_built(scenario, string, own, give_m_n), scenario.nuts[string].drawn(own)
     lengths = scenario.strings[string].drawn(own)
-    held = friction(nut, built.ea_n, lengths.length_mm * 1e-3, lengths.total_length_mm * 1e-3)
+    body_m = built.ea_n * give_m_n
+    held = friction(nut, built.ea_n, lengths.length_mm * 1e-3 + body_m, lengths.total_length_mm * 1e-3 + body_m)
     return Rig(
         string=string,
         chain=chain(built, head, coupler.slop_deg + motor.slop_deg(), held),
@@ -83,6 +73,7 @@ def build(scenario: Scenario, string: str, streams: Streams | None = None, speci
             supply=scenario.supply.drawn(shared),
             brown_out_v=power.brown_out_v,
             regrip=coupler.regrip and head.self_locking(),
+            sense=-1 if head.tightens == "unknown" and own("head.sense") < 0.5 else 1,
         ),
         power=power,
         relaxation_share=nut.relaxation_share,
@@ -108,12 +99,3 @@ def start_cents(scenario: Scenario, string: str, streams: Streams, specimen: int
     uniform = streams.start_uniform(string, run_key(specimen, tuning))
     cents: float = scenario.setting.value("start_cents", lambda key: uniform)
     return cents
-
-
-def plan(scenario: Scenario, strategy: Strategy, string: str) -> Plan:
-    """Return a strategy's controller for one string inside its wrappers, innermost first: clamp, finish, retry."""
-    driving: Driving = strategy.drivings[string].nominal()
-    inner: Controller = strategy.controllers[string].nominal()
-    clamped = LargestMove(inner, driving.largest_move_deg)
-    finishing = Finish(clamped, scenario.task.tolerance_cents, scenario.task.finish_readings)
-    return Plan(Retry(finishing, driving.most_missed), driving)

@@ -33,6 +33,7 @@ def course(record: Record) -> Course:
         end_s=record.end_ns / NANOSECONDS,
         t_s=[corner.at_ns / NANOSECONDS for corner in found],
         error_cents=_errors(record, tensions, record.rig.task.pitch),
+        relaxed_error_cents=_relaxed(record, found),
         moves_deg=_moves(found),
         highest_n=max(max(tensions), max(_behind(record, found))),
         breaking_n=record.rig.chain.string.breaking_n,
@@ -68,6 +69,7 @@ def trace(record: Record) -> Trace:
         current_a=loads[:, 1],
         voltage_v=np.where(loads[:, 1] > 0, loads[:, 2], rig.machine.supply.source(0.0).voltage_v),
         breaking_n=rig.chain.string.breaking_n,
+        relaxed_error_cents=_relaxed(record, found),
         energy_j=_energy_j(found),
         plucks_s=tuple(
             at_ns / NANOSECONDS for at_ns, _ in record.instrument.plucks[rig.string] if at_ns <= record.end_ns
@@ -142,6 +144,15 @@ def _errors(record: Record, tensions: list[float], kind: Pitch) -> list[float]:
     if record.instrument.broken(record.rig.string):
         errors[-1] = math.nan
     return errors
+
+
+def _relaxed(record: Record, found: list[_Corner]) -> float:
+    """Return the error in the end once vibration has evened out the tensions over nut and saddle."""
+    if record.instrument.broken(record.rig.string):
+        return math.nan
+    relaxed = record.rig.chain.plucked(found[-1].angles, 1.0)
+    tension_n = max(0.0, relaxed.speaking_n + record.instrument.drift_n(record.rig.string, record.end_ns))
+    return _error(record, tension_n, record.rig.task.pitch)
 
 
 def _error(record: Record, tension_n: float, kind: Pitch) -> float:

@@ -7,9 +7,10 @@ import numpy as np
 
 from scenarios.schema import Scenario
 from sim import metrics
-from sim.build import Plan, Rig, build, plan, start_cents
+from sim.build import Rig, build, start_cents
 from sim.corners import course, trace
 from sim.loop import Record, simulate
+from sim.plan import Plan, plan
 from sim.seeds import Chance, Streams, run_key
 from sim.series.row import ROW, Item
 from sim.trace import Outcome, Trace
@@ -34,7 +35,7 @@ class Bench:
         start = start_cents(self.scenarios[item.rig], string, self._streams, item.specimen, item.tuning)
         chance = Chance(self._streams, string, run_key(item.specimen, item.tuning))
         rig = self._rig(item.rig, string, item.specimen)
-        return simulate(rig, self._plan(item.rig, item.strategy, string), start, chance)
+        return simulate(rig, self._plan(item.rig, item.strategy, string), rig.begins(start), chance)
 
     def _build(self, rig: int, string: str, specimen: int) -> Rig:
         return build(self.scenarios[rig], string, self._streams, specimen)

@@ -18,8 +18,9 @@ from models.strings.tension import String, strung
 from models.unit_power import UnitPower
 from models.units import midi_hz
 from scenarios.schema import Driving
-from sim.build import Plan, Rig
+from sim.build import Rig
 from sim.loop import Record, simulate
+from sim.plan import Plan
 from sim.seeds import Chance, Streams
 
 E4 = String(
@@ -82,7 +83,7 @@ def tune(
     """Return the record of one run through the real loop; without wrappers the run ends by a limit."""
     inside = Retry(Finish(controller, machine.task.tolerance_cents, machine.task.finish_readings), driving.most_missed)
     plan = Plan(inside if wrapped else controller, driving)
-    return simulate(machine, plan, start_cents, Chance(Streams(seed), machine.string, run))
+    return simulate(machine, plan, machine.begins(start_cents), Chance(Streams(seed), machine.string, run))
 
 
 def readings(record: Record) -> list[float]:
