@@ -56,6 +56,12 @@ def build(
     def shared(key: str) -> float:
         return 0.5 if streams is None else streams.uniform(key, specimen)
 
+    return drawn(scenario, string, shared, _ear(scenario, string, streams, specimen, shared))
+
+
+def drawn(scenario: Scenario, string: str, shared: Draw, ear: Ear) -> Rig:
+    """Return a specimen whose unknowns ``shared`` draws by their dotted keys, heard by ``ear``."""
+
     def own(key: str) -> float:
         return shared(f"{string} {key}")
 
@@ -78,7 +84,7 @@ def build(
         power=power,
         relaxation_share=nut.relaxation_share,
         player=scenario.player.drawn(shared),
-        ear=_ear(scenario, string, streams, specimen, shared),
+        ear=ear,
         acceptance=scenario.acceptance.drawn(shared),
         task=scenario.task,
         tightens=head.tightens,

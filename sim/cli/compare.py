@@ -128,7 +128,7 @@ def _limits(comparison: "Comparison") -> "Limits":
 
 
 def _hertz(rigs: "Sequence[Scenario]") -> "Hertz":
-    from sim.describe import describe
+    from sim.design.facts import describe
 
     found: dict[str, set[float]] = {}
     for facts in (each for rig in rigs for each in describe(rig)):

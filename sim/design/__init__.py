@@ -1,1 +1,1 @@
-"""Numbers derived from a rig before any run: what a machine can reach, and what limits it."""
+"""What follows from a rig before any run: facts of every string, rows with a verdict, and what would mend them."""
