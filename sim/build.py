@@ -56,10 +56,10 @@ def build(
     def shared(key: str) -> float:
         return 0.5 if streams is None else streams.uniform(key, specimen)
 
-    return drawn(scenario, string, shared, _ear(scenario, string, streams, specimen, shared))
+    return drawn(scenario, string, shared, _ear(scenario, string, streams, specimen, shared), give_m_n)
 
 
-def drawn(scenario: Scenario, string: str, shared: Draw, ear: Ear) -> Rig:
+def drawn(scenario: Scenario, string: str, shared: Draw, ear: Ear, give_m_n: float = 0.0) -> Rig:
     """Return a specimen whose unknowns ``shared`` draws by their dotted keys, heard by ``ear``."""
 
     def own(key: str) -> float:

@@ -4,23 +4,24 @@ A share is one-sided (it moves every tuning the same way, positive = sharp), a s
 standard deviation), or both. How they are combined: one-sided shares add up with their signs to ``m``; spreads are
 independent and add in squares to ``s``; of motor step and deadband only the wider one counts, since what rests in the
 band is no further off for the step that took it there. The total is ``|m| + 1.96 s``, within which 95 % of tunings end
-if shares are normal, and more where they are even. Octave errors and missed readings are not in it: they do not end a
+if shares are normal, and more where they are even. A step wider than the band may never come to rest in it; the total
+then says where the pitch can be brought, finished or not. Octave errors and missed readings are not in it: they do not end a
 tuning. Where the nut grips the total is on the safe side, by up to a factor of two in simulation: relaxing takes the
 pitch back from the side on which it came to rest.
 """
 
 import math
 from dataclasses import dataclass
-from typing import Final, NamedTuple
+from typing import Any, NamedTuple
 
-from models.drivetrain import Chain
 from models.units import cents
 from scenarios.schema import Scenario, Strategy
 from sim.build import Rig, build
 from sim.design.ear_shares import Finishing, ear_shares
-from sim.design.share import Share, even
+from sim.design.share import P95, Share, even
+from sim.design.steps import least_step
+from sim.design.torque import tension_at_pitch_n
 
-P95: Final = 1.96  # standard deviations to either side that hold 95 % of a normal distribution
 STEP, BAND = "motor step", "deadband"
 
 
@@ -44,6 +45,10 @@ class Budget:
         """Return the error that 95 % of tunings stay within."""
         return total_cents(self.shares)
 
+    def keeps_tolerance(self) -> bool:
+        """Return whether the total lies within the tolerance."""
+        return self.total_cents() <= self.tolerance_cents
+
     def without_cents(self, name: str) -> float:
         """Return the total with the share of that name at zero."""
         return total_cents(tuple(share for share in self.shares if share.name != name))
@@ -61,6 +66,25 @@ class Budget:
         return {share.name: one_sided * abs(share.one_sided_cents) + scale * share.spread_cents**2 for share in counted}
 
 
+def plain(budget: Budget) -> dict[str, Any]:
+    """Return a budget as data for JSON."""
+    return {
+        "string": budget.string,
+        "strategy": budget.strategy,
+        "tolerance_cents": budget.tolerance_cents,
+        "total_cents": budget.total_cents(),
+        "helps_most": budget.helps_most().share,
+        "shares": [
+            {
+                **each._asdict(),
+                "alone_cents": each.alone_cents(),
+                "total_without_cents": budget.without_cents(each.name),
+            }
+            for each in budget.shares
+        ],
+    }
+
+
 def error_budget(scenario: Scenario, string: str, strategy: str | None = None) -> Budget:
     """Return the budget of a string of the nominal specimen, after the named strategy (default: the first).
 
@@ -71,11 +95,11 @@ def error_budget(scenario: Scenario, string: str, strategy: str | None = None) -
     finishing = Finishing(scenario.task.finish_readings, chosen.drivings[string].nominal().readings_per_pluck)
     shares = (
         *ear_shares(scenario.ears[string], rig, finishing),
-        Share(STEP, 0.0, even(_step_cents(rig))),
+        Share(STEP, 0.0, even(least_step(rig, rig.machine.supply.source(0.0)).cents)),
         Share(BAND, 0.0, even(2.0 * _band_cents(scenario, chosen, string))),
         Share("slop", 0.0, even(_slop_cents(rig))),
         Share("nut relaxation", 0.0, even(2.0 * _nut_cents(rig, finishing))),
-        Share("temperature", _climate_cents(rig.chain), 0.0),
+        Share("temperature", _climate_cents(rig), 0.0),
     )
     return Budget(string, chosen.name, scenario.task.tolerance_cents, shares)
 
@@ -88,9 +112,13 @@ def total_cents(shares: tuple[Share, ...]) -> float:
 
 def _counted(shares: tuple[Share, ...]) -> list[Share]:
     """Return the shares that count: of motor step and deadband the wider one."""
-    rest = [share for share in shares if share.name not in (STEP, BAND)]
-    landing = [share for share in shares if share.name in (STEP, BAND)]
-    return rest + sorted(landing, key=lambda share: share.spread_cents)[-1:]
+    landing = sorted(_spread(share) for share in shares if share.name in (STEP, BAND))
+    narrower = [name for _, name in landing[:-1]]
+    return [share for share in shares if share.name not in narrower]
+
+
+def _spread(share: Share) -> tuple[float, str]:
+    return share.spread_cents, share.name
 
 
 def _one_sided_cents(counted: list[Share]) -> float:
@@ -112,25 +140,6 @@ def _strategy(scenario: Scenario, name: str | None) -> Strategy:
     raise KeyError(name)
 
 
-def _tension_n(chain: Chain) -> float:
-    return chain.string.tension_at_hz(chain.string.target_hz)
-
-
-def _step_cents(rig: Rig) -> float:
-    """Return the smallest change of pitch: the motor's least step, or what friction allows if that is more."""
-    tension = _tension_n(rig.chain)
-    motor_cents = least_step_deg(rig) * rig.chain.cents_per_knob_deg(tension)
-    return max(motor_cents, rig.chain.slip_cents(tension))
-
-
-def least_step_deg(rig: Rig) -> float:
-    """Return the smallest turn of the motor's shaft."""
-    motor = rig.machine.motor
-    deg_per_us = getattr(motor, "travel_deg", 0.0) / getattr(motor, "pulse_span_us", 1.0)
-    pulse_us = max(getattr(motor, "pulse_deadband_us", 0.0), getattr(motor, "pulse_step_us", 0.0))
-    return max(deg_per_us * pulse_us, getattr(motor, "resolution_deg", 0.0))
-
-
 def _band_cents(scenario: Scenario, strategy: Strategy, string: str) -> float:
     """Return the half-width of the band in which the machine finishes: its own, within the tolerance."""
     own = getattr(strategy.controllers[string].nominal(), "deadband_cents", math.inf)
@@ -143,7 +152,7 @@ def _slop_cents(rig: Rig) -> float:
     A string that pulls harder than the post's friction holds the gear on one flank; a head that locks keeps the
     coupler's slop from the post.
     """
-    chain, tension = rig.chain, _tension_n(rig.chain)
+    chain, tension = rig.chain, tension_at_pitch_n(rig)
     floats = tension / chain.newton_per_deg < chain.slack_below_deg
     backlash_deg = chain.backlash_deg * chain.ratio if floats else 0.0
     slop_deg = 2.0 * chain.half_slop_deg if chain.torque_down < 0.0 else 0.0
@@ -156,14 +165,14 @@ def _nut_cents(rig: Rig, finishing: Finishing) -> float:
     Each pluck since the last move has taken its share of what the nut holds away. The nut may hold anything up to its
     threshold, and the last turn may go either way.
     """
-    most = max(abs(rig.chain.relaxing_cents(_tension_n(rig.chain), direction)) for direction in (1, -1))
+    most = max(abs(rig.chain.relaxing_cents(tension_at_pitch_n(rig), direction)) for direction in (1, -1))
     return most * (1.0 - rig.relaxation_share) ** finishing.plucks_after_move()
 
 
-def _climate_cents(chain: Chain) -> float:
+def _climate_cents(rig: Rig) -> float:
     """Return how far string and body move the pitch until they have come to their temperatures, from the start."""
-    if chain.drift is None:
+    if rig.chain.drift is None:
         return 0.0
-    string, tension = chain.string, _tension_n(chain)
-    later = tension + string.ea_n * chain.drift.climate.strain(math.inf)
+    string, tension = rig.chain.string, tension_at_pitch_n(rig)
+    later = tension + string.ea_n * rig.chain.drift.climate.strain(math.inf)
     return cents(string.first_partial_hz(max(0.0, later)), string.first_partial_hz(tension))

@@ -8,8 +8,8 @@ import pytest
 from models.units import cents
 from scenarios.load import load_rig
 from sim.build import build
-from sim.design.error_budget import P95, Budget, error_budget
-from sim.design.share import Share
+from sim.design.error_budget import Budget, error_budget
+from sim.design.share import P95, Share
 from sim.evaluate import Bench
 from sim.loop import Record
 from sim.series.row import Item
