@@ -34,10 +34,14 @@ class Coupling:
 
     def give_m_n(self, string: str, taut: Collection[str]) -> float:
         """Return how far the body gives way per force of ``string``, held by the other ``taut`` strings."""
-        others = sum(self.stiffness_n_m[name] for name in taut if name != string)
+        others = sum(self.stiffness_n_m[name] for name in self._others(string, taut))
         return self.compliance_m_n / (1.0 + self.compliance_m_n * others)
 
     def pulled_n(self, string: str, rise_n: float, taut: Collection[str]) -> dict[str, float]:
         """Return by what the tension of each other taut string changes as that of ``string`` rises by ``rise_n``."""
         way_m = self.give_m_n(string, taut) * rise_n
-        return {name: -self.stiffness_n_m[name] * way_m for name in taut if name != string}
+        return {name: -self.stiffness_n_m[name] * way_m for name in self._others(string, taut)}
+
+    def _others(self, string: str, taut: Collection[str]) -> list[str]:
+        """Return the other taut strings, always in one order: sums do not depend on that of a set."""
+        return [name for name in self.stiffness_n_m if name in taut and name != string]

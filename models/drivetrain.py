@@ -84,6 +84,22 @@ class Chain:
         slop = self.half_slop_deg * (2.0 * uniform - 1.0)
         return angles._replace(shaft_deg=shaft_deg, grip_deg=angles.knob_deg - shaft_deg + slop)
 
+    def drifted_n(self, tension_n: float, seconds: float) -> float:
+        """Return what a tension that winding gives has become by creep and temperature."""
+        return tension_n if self.drift is None else tension_n + self.drift.newton(tension_n, seconds)
+
+    def pulled(self, angles: Angles, change_n: float) -> Angles:
+        """Return the drive train after the body changed the tension all along the string, every gap as it was.
+
+        Angles of the post count from slack: they follow the tension, and knob and grip follow the post.
+        """
+        tensions = Tensions(angles.behind_n + change_n, angles.speaking_n + change_n, angles.after_n + change_n)
+        post = tensions.speaking_n / self.newton_per_deg
+        if self.friction is not None:
+            post = self.friction.stretch_m(tensions) / self._m_per_deg()
+        shift = (post - angles.post_deg) * self.ratio
+        return Angles(angles.shaft_deg, angles.grip_deg + shift, angles.knob_deg + shift, post, *tensions)
+
     def plucked(self, angles: Angles, share: float) -> Angles:
         """Return the drive train after vibration took a share of the difference over nut and saddle away."""
         if self.friction is None:

@@ -9,6 +9,7 @@ from models.hearing.acceptance import Acceptance
 from models.hearing.base import Ear
 from models.messages import Task
 from models.player import Player
+from models.strings.drift import drift
 from models.unit_power import UnitPower
 from models.units import shifted
 from scenarios.schema import Scenario
@@ -71,9 +72,10 @@ def drawn(scenario: Scenario, string: str, shared: Draw, ear: Ear, give_m_n: flo
     lengths = scenario.strings[string].drawn(own)
     body_m = built.ea_n * give_m_n
     held = friction(nut, built.ea_n, lengths.length_mm * 1e-3 + body_m, lengths.total_length_mm * 1e-3 + body_m)
+    aging = drift(built, scenario.creeps[string].drawn(own), scenario.climates[string].drawn(shared))
     return Rig(
         string=string,
-        chain=chain(built, head, coupler.slop_deg + motor.slop_deg(), held),
+        chain=chain(built, head, coupler.slop_deg + motor.slop_deg(), held, aging),
         machine=Machine(
             motor=motor,
             supply=scenario.supply.drawn(shared),

@@ -7,11 +7,10 @@ from typing import NamedTuple
 import numpy as np
 
 from models.drivetrain import Angles
-from models.instrument import Pitch
 from models.motors.base import current_a, energy_j, torque_nm, voltage_v
 from models.path import Stretch
-from models.strings.tension import SLACK_N
-from models.units import NANOSECONDS, cents
+from models.strings.tension import Pitch
+from models.units import NANOSECONDS
 from sim.loop import Record
 from sim.trace import Course, Floats, Trace
 
@@ -121,18 +120,16 @@ def _ends(record: Record, stretch: Stretch) -> Angles:
 
 def _tensions(record: Record, found: list[_Corner]) -> list[float]:
     """Return the tension of the speaking length at each corner; a string that broke keeps that at which it did."""
-    drifts = _drifts(record, found)
-    return [max(0.0, corner.angles.speaking_n + drift) for corner, drift in zip(found, drifts, strict=True)]
+    return [_drifted_n(record, corner.angles.speaking_n, corner.at_ns) for corner in found]
 
 
 def _behind(record: Record, found: list[_Corner]) -> list[float]:
     """Return the same behind the nut, where the string is tightest while it is wound up."""
-    drifts = _drifts(record, found)
-    return [max(0.0, corner.angles.behind_n + drift) for corner, drift in zip(found, drifts, strict=True)]
+    return [_drifted_n(record, corner.angles.behind_n, corner.at_ns) for corner in found]
 
 
-def _drifts(record: Record, found: list[_Corner]) -> list[float]:
-    return [record.instrument.drift_n(record.rig.string, corner.at_ns) for corner in found]
+def _drifted_n(record: Record, tension_n: float, at_ns: int) -> float:
+    return max(0.0, record.instrument.drifted_n(record.rig.string, tension_n, at_ns))
 
 
 def _errors(record: Record, tensions: list[float], kind: Pitch) -> list[float]:
@@ -140,7 +137,7 @@ def _errors(record: Record, tensions: list[float], kind: Pitch) -> list[float]:
     errors: list[float] = []
     for place, tension in enumerate(tensions):
         same = place > 0 and tension == tensions[place - 1]  # rest between two stretches
-        errors.append(errors[-1] if same else _error(record, tension, kind))
+        errors.append(errors[-1] if same else record.rig.chain.string.error_cents(tension, kind))
     if record.instrument.broken(record.rig.string):
         errors[-1] = math.nan
     return errors
@@ -151,15 +148,8 @@ def _relaxed(record: Record, found: list[_Corner]) -> float:
     if record.instrument.broken(record.rig.string):
         return math.nan
     relaxed = record.rig.chain.plucked(found[-1].angles, 1.0)
-    tension_n = max(0.0, relaxed.speaking_n + record.instrument.drift_n(record.rig.string, record.end_ns))
-    return _error(record, tension_n, record.rig.task.pitch)
-
-
-def _error(record: Record, tension_n: float, kind: Pitch) -> float:
-    if tension_n < SLACK_N:
-        return math.nan
-    pitch_hz = record.instrument.pitch_hz(record.rig.string, tension_n, kind)
-    return math.nan if pitch_hz is None else cents(pitch_hz, record.rig.chain.string.target_hz)
+    tension_n = _drifted_n(record, relaxed.speaking_n, record.end_ns)
+    return record.rig.chain.string.error_cents(tension_n, record.rig.task.pitch)
 
 
 def _moves(found: list[_Corner]) -> list[float]:

@@ -120,7 +120,8 @@ TERMS = {
     "dead time": "Wait after a move before listening, so that gears and string calm down. Settling is something else: "
     "a measure.",
     "settling": "The instant after which the error stayed within tolerance. See settling_s.",
-    "creep": "A new string goes on stretching after it was tuned, and falls. This version does not simulate it.",
+    "creep": "A new string goes on stretching after it was tuned, and falls: by as many cents each time its age grows "
+    "tenfold. [creep] describes it.",
     "cents": "Errors in pitch: 1200 times the base-2 logarithm of frequency over target, positive = sharp. A semitone "
     "is 100 cents.",
     "backlash": "Play in the gear: after a change of direction the knob turns so far before the post follows. The "
@@ -160,6 +161,9 @@ SECTIONS = {
     "over the part's values.",
     "kind": "The control law of a strategy: a shipped one, or the name given with --controller. Its own "
     "parameters stand in the same table.",
+    "creep": "The table of how strings settle, for all or by string. Without it they have settled.",
+    "climate": "The table of what string and body warm up or cool down by during a run, each at its own pace. Without "
+    "it nothing does.",
     "ear": 'The table of the statistical ear: its spreads, shares and delays. file = "FILE" takes those that pegloop '
     "hear --fit measured.",
     "acceptance": "The table of what makes an estimate a reading, after either ear. Its order names the stages in use.",
@@ -167,8 +171,8 @@ SECTIONS = {
     "hears it.",
     "detector": "The table of the pitch detector: a part of the library, or the name given with --detector. Only the "
     "signal ear uses it.",
-    "by_string": "A table inside [head], [ear], [sound] or a strategy with values for single strings. They win over "
-    "the values for all.",
+    "by_string": "A table inside [head], [nut], [creep], [climate], [ear], [sound] or a strategy with values for "
+    "single strings. They win over the values for all.",
     "tuning": "Which targets the strings of a library instrument have, such as equal or pure-fifths. A string's "
     "own target wins over it.",
 }
