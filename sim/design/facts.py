@@ -74,6 +74,8 @@ class Facts:
     """The same of the mean of the finishing readings."""
     lowest_v: float
     """Lowest voltage at the used supply's terminals while the motor tightens."""
+    brown_out_v: float
+    """Voltage below which the unit resets; 0 for one with a supply of its own."""
     tuning_c: float
     """Charge of one tuning in coulombs; see ``sim.design.charge``."""
     hopeless: tuple[str, ...]
@@ -133,6 +135,7 @@ def facts(scenario: Scenario, string: str, draw: Draw) -> Facts:
         reading_cents=resolution_cents(ear, target_hz),
         finish_cents=resolution_cents(ear, target_hz, task.finish_readings, plucks),
         lowest_v=semitone.lowest_v,
+        brown_out_v=rig.power.brown_out_v,
         tuning_c=tuning_c(scenario, rig, used),
         hopeless=(),
     )

@@ -1,0 +1,79 @@
+"""The design sheet: can this machine work at all, and what would make it work."""
+
+from dataclasses import dataclass, replace
+
+from scenarios.schema import Scenario
+from sim.design.charge import Life, life
+from sim.design.checks import BATTERY, CHECKS, Needs
+from sim.design.extremes import Extreme, at, worst
+from sim.design.facts import Facts, describe, facts, middle
+from sim.design.repair import repairs
+from sim.design.rows import WHOLE, Row, is_mild, margins, rows, verdict
+from sim.specimen import Draw
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """All that follows from a rig before any run."""
+
+    facts: tuple[Facts, ...]
+    """Of every string in the middle of all ranges."""
+    rows: tuple[Row, ...]
+    """Check by check, string by string; what concerns all strings comes last."""
+    life: Life | None
+    """Of the battery, None for a supply that does not tire."""
+
+
+def design(scenario: Scenario) -> Sheet:
+    """Return the sheet of a rig."""
+    found = describe(scenario)
+    judged = [_mended(scenario, row, extreme) for each in found for row, extreme in rows(scenario, each)]
+    in_order = sorted(judged, key=lambda row: tuple(CHECKS).index(row.check))
+    lasting = life(scenario, middle)
+    return Sheet(tuple(found), (*in_order, *([] if lasting is None else [_battery(scenario, lasting)])), lasting)
+
+
+def _mended(scenario: Scenario, row: Row, extreme: Extreme) -> Row:
+    """Return a row with what would make it fit, if it does not."""
+    if row.verdict != "does not fit":
+        return row
+    place, string = tuple(CHECKS).index(row.check), row.string
+    failing = _unmet(scenario, string)
+
+    def fits(other: Scenario) -> bool:
+        found = facts(other, string, middle)
+        now = CHECKS[row.check].needs(other, found).margin()
+        least = margins(other, string, at(extreme.at))[place]
+        return verdict(now, least, mild=is_mild(row.check, found)) == "fits"
+
+    def spoils(other: Scenario) -> tuple[str, ...]:
+        return tuple(check for check in _unmet(other, string) if check not in failing)
+
+    return replace(row, changes=repairs(scenario, string, row.check, fits, spoils))
+
+
+def _unmet(scenario: Scenario, string: str) -> tuple[str, ...]:
+    """Return the checks of a string that are not met in the middle of all ranges."""
+    found = facts(scenario, string, middle)
+    return tuple(
+        name
+        for name, check in CHECKS.items()
+        if check.needs(scenario, found).margin() < 1.0 and not is_mild(name, found)
+    )
+
+
+def _battery(scenario: Scenario, lasting: Life) -> Row:
+    """Return the row of the battery: what one tuning of all strings takes, in coulombs, against what it gives."""
+
+    def tunings(draw: Draw) -> tuple[float]:
+        found = life(scenario, lambda key: draw(key) if key.partition(".")[0] in SHARED else 0.5)
+        return (0.0 if found is None else found.tunings(),)
+
+    (extreme,) = worst(tunings)
+    needs = Needs(lasting.tuning_c, lasting.usable_c)
+    judged = verdict(extreme.middle, extreme.worst)
+    return Row(WHOLE, BATTERY, *needs, "C", extreme.middle, extreme.worst, judged)
+
+
+SHARED = ("motor", "supply", "unit", "player", "coupler")
+"""Sections that all strings share."""
