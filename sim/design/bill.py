@@ -8,6 +8,7 @@ from scenarios.schema import Scenario
 
 SIGNAL: Final = frozenset({"microphone", "front_end"})
 STATISTICAL: Final = frozenset({"ear"})
+DRIVE: Final = frozenset({"motor", "coupler"})
 Verdict = Literal["no limit", "fits", "does not fit", "not known"]
 
 
@@ -22,7 +23,7 @@ class Line(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Bill:
-    """Everything that a rig is made of, for one drive and one ear."""
+    """Everything that a rig is made of: motor and coupler for every peg that has a drive of its own, the rest once."""
 
     lines: tuple[Line, ...]
     limit_eur: float
@@ -54,4 +55,7 @@ def bill(scenario: Scenario) -> Bill:
 
 def _line(scenario: Scenario, section: str) -> Line:
     price = scenario.prices.get(section)
-    return Line(section, None, "no price") if price is None else Line(section, price.eur, price.source)
+    if price is None:
+        return Line(section, None, "no price")
+    drives = 1 if scenario.session.nominal().carried or section not in DRIVE else len(scenario.strings)
+    return Line(section, drives * price.eur, price.source if drives == 1 else f"{drives} times: {price.source}")

@@ -6,8 +6,8 @@ independent and add in squares to ``s``; of motor step and deadband only the wid
 band is no further off for the step that took it there. The total is ``|m| + 1.96 s``, within which 95 % of tunings end
 if shares are normal, and more where they are even. A step wider than the band may never come to rest in it; the total
 then says where the pitch can be brought, finished or not. Octave errors and missed readings are not in it: they do not
-end a tuning. Where the nut grips the total is on the safe side, by up to a factor of two in simulation: relaxing takes the
-pitch back from the side on which it came to rest.
+end a tuning. In simulation 95 of 100 tunings ended within 0.7 to 1.1 times the total; where the nut grips, within 0.45
+to 1.45 times, as relaxing goes on from, or takes back, what the last step left.
 """
 
 import math

@@ -32,6 +32,11 @@ def test_a_part_without_a_price_is_not_free() -> None:
     assert of("require.budget_eur=5", rig="theory").verdict() == "does not fit"
 
 
+def test_a_drive_on_every_peg_is_paid_for_every_peg() -> None:
+    found = of(*PRICES, 'session.part="drive-per-peg"')
+    assert found.known_eur() == 6 * (12 + 1) + 8.5 + 10 + 7
+
+
 def test_an_ear_is_bought_whole_or_as_its_parts() -> None:
     whole, parts = ({line.section for line in of(rig=rig).lines} for rig in ("default", "small-ear"))
     assert whole - parts == {"ear"}
