@@ -37,19 +37,29 @@ class Bench:
     def row(self, item: Item) -> np.void:
         """Run one item and return its row: of one string by itself, or of one in a session."""
         if self.scenarios[item.rig].whole:
-            sitting = self._sitting(item.rig, item.strategy, item.specimen, item.tuning)
             string = self._strings[item.rig][item.string]
-            return _row(item, *in_session(sitting, string, self.scenarios[item.rig].task))
+            return _row(item, *in_session(self.sitting(item), string, self.scenarios[item.rig].task))
         record = self.record(item)
         return _row(item, record.outcome, metrics.measured(course(record)))
 
     def record(self, item: Item) -> Record:
         """Run one item, a string by itself, and return its record."""
-        string = self._strings[item.rig][item.string]
-        start = start_cents(self.scenarios[item.rig], string, self._streams, item.specimen, item.tuning)
+        string, rig = self._strings[item.rig][item.string], self.rig(item)
         chance = Chance(self._streams, string, run_key(item.specimen, item.tuning))
-        rig = self._rig(item.rig, string, item.specimen, 0.0)
-        return simulate(rig, self._plan(item.rig, item.strategy, string), rig.begins(start), chance)
+        return simulate(rig, self._plan(item.rig, item.strategy, string), rig.begins(self.start_cents(item)), chance)
+
+    def rig(self, item: Item) -> Rig:
+        """Return the specimen of an item with its string under the drive, on a rigid body."""
+        return self._rig(item.rig, self._strings[item.rig][item.string], item.specimen, 0.0)
+
+    def start_cents(self, item: Item) -> float:
+        """Return the pitch error with which an item begins."""
+        string = self._strings[item.rig][item.string]
+        return start_cents(self.scenarios[item.rig], string, self._streams, item.specimen, item.tuning)
+
+    def sitting(self, item: Item) -> Sitting:
+        """Return the session that an item is a string of."""
+        return self._sitting(item.rig, item.strategy, item.specimen, item.tuning)
 
     def _hold(self, rig: int, strategy: int, specimen: int, tuning: int) -> Sitting:
         scenario, run = self.scenarios[rig], run_key(specimen, tuning)

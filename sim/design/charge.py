@@ -57,7 +57,7 @@ class Life:
 
     def tunings(self) -> float:
         """Return how many tunings of all strings it gives."""
-        return self.usable_c / self.tuning_c
+        return self.usable_c / self.tuning_c if self.tuning_c > 0.0 else math.inf
 
 
 def life(scenario: Scenario, draw: Draw) -> Life | None:

@@ -25,10 +25,6 @@ class Check(NamedTuple):
     """One thing that must be possible."""
 
     unit: str
-    asks: str
-    """What is needed, in words."""
-    has: str
-    """What there is, in words."""
     needs: Callable[[Scenario, Facts], Needs]
 
 
@@ -74,13 +70,13 @@ BATTERY = "battery"
 """Check of all strings together, beside those of each string."""
 
 CHECKS = {
-    "reserve": Check("cents", "the largest single move", "reserve up to breaking", _reserve),
-    "step": Check("cents", "the smallest step", "band of two tolerances", _step),
-    "tighten": Check("mN m", "torque to tighten", "torque against which the motor starts", _tighten),
-    "loosen": Check("mN m", "torque to loosen or to hold", "torque of the motor", _loosen),
-    "travel": Check("deg", "turn over a semitone", "travel before the first re-grip", _travel),
-    "time": Check("s", "a semitone", "time limit", _time),
-    "ear": Check("cents", "95 of 100 means of the finishing readings lie within", "tolerance", _ear),
-    "supply": Check("V", "brown-out of the unit", "lowest voltage at the supply", _supply),
+    "reserve": Check("cents", _reserve),
+    "step": Check("cents", _step),
+    "tighten": Check("mN m", _tighten),
+    "loosen": Check("mN m", _loosen),
+    "travel": Check("deg", _travel),
+    "time": Check("s", _time),
+    "ear": Check("cents", _ear),
+    "supply": Check("V", _supply),
 }
 """In the order of the sheet."""

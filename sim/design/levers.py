@@ -25,7 +25,9 @@ class Lever(NamedTuple):
 
 
 def _levers(**senses: int) -> tuple[Lever, ...]:
-    return tuple(Lever(*name.split("__"), sense) for name, sense in senses.items())
+    """Return levers from ``section__key=sense``."""
+    parted = ((name.partition("__"), sense) for name, sense in senses.items())
+    return tuple(Lever(section, key, sense) for (section, _, key), sense in parted)
 
 
 TORQUE: Final = _levers(head__ratio=1, motor__stall_torque_ref_nm=1, motor__holding_torque_nm=1)
@@ -38,7 +40,7 @@ LEVERS: Final[Mapping[str, tuple[Lever, ...]]] = {
     "tighten": TORQUE,
     "loosen": TORQUE,
     "travel": _levers(motor__travel_deg=1, head__ratio=-1),
-    "time": (*_levers(motor__speed_ref_deg_s=1, motor__step_rate_hz=1, player__regrip_s=-1), *TORQUE),
+    "time": _levers(motor__speed_ref_deg_s=1, motor__step_rate_hz=1, player__regrip_s=-1, head__ratio=-1),
     "ear": _levers(ear__run_cents=-1, ear__pluck_cents=-1, task__finish_readings=1, task__tolerance_cents=1),
     "supply": _levers(supply__resistance_ohm=-1, supply__empty_ohm=-1, supply__voltage_v=1, supply__empty_v=1),
     "battery": _levers(supply__capacity_ah=1),
@@ -63,12 +65,12 @@ def changed(scenario: Scenario, string: str, lever: Lever, to: float) -> Scenari
         )
         return replace(scenario, strategies=tuple(strategies))
     if lever.section == "task":
-        return replace(scenario, task=replace(scenario.task, **{lever.key: to}))
+        asked: dict[str, Any] = {lever.key: to}
+        return replace(scenario, task=replace(scenario.task, **asked))
     part: Any = _with(_part(scenario, string, lever.section), lever.key, to)
     name = BY_STRING.get(lever.section, lever.section)
-    return replace(
-        scenario, **{name: {**getattr(scenario, name), string: part} if lever.section in BY_STRING else part}
-    )
+    field: dict[str, Any] = {name: {**getattr(scenario, name), string: part} if lever.section in BY_STRING else part}
+    return replace(scenario, **field)
 
 
 def _part(scenario: Scenario, string: str, section: str) -> Part:

@@ -1,5 +1,6 @@
 """Rows of the sheet: every check of every string with its verdict."""
 
+import math
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -60,13 +61,14 @@ def verdict(margin: float, worst_margin: float, *, mild: bool = False) -> Verdic
 def rows(scenario: Scenario, found: Facts) -> list[tuple[Row, Extreme]]:
     """Return the rows of a string whose facts in the middle of all ranges are ``found``, with their worst corners.
 
-    A check that needs nothing, such as the step of a motor without steps, has no row.
+    A check that needs nothing, such as the step of a motor without steps, has no row; nor has the time of a motor that
+    stands.
     """
     extremes = worst(lambda draw: margins(scenario, found.string, draw))
     return [
         (row(found.string, name, check.needs(scenario, found), extreme, is_mild(name, found)), extreme)
         for (name, check), extreme in zip(CHECKS.items(), extremes, strict=True)
-        if check.needs(scenario, found).need > 0.0
+        if 0.0 < check.needs(scenario, found).need < math.inf
     ]
 
 

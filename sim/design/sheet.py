@@ -1,15 +1,19 @@
 """The design sheet: can this machine work at all, and what would make it work."""
 
+import math
 from dataclasses import dataclass, replace
+from typing import Final
 
 from scenarios.schema import Scenario
 from sim.design.charge import Life, life
-from sim.design.checks import BATTERY, CHECKS, Needs
+from sim.design.checks import BATTERY, CHECKS
 from sim.design.extremes import Extreme, at, worst
 from sim.design.facts import Facts, describe, facts, middle
 from sim.design.repair import repairs
-from sim.design.rows import WHOLE, Row, is_mild, margins, rows, verdict
+from sim.design.rows import WHOLE, Row, Verdict, is_mild, margins, rows, verdict
 from sim.specimen import Draw
+
+SHARED: Final = ("motor", "supply", "unit", "player", "coupler")  # sections that all strings share
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,6 +27,10 @@ class Sheet:
     life: Life | None
     """Of the battery, None for a supply that does not tire."""
 
+    def verdict(self) -> Verdict:
+        """Return the worst verdict of all rows."""
+        return max((row.verdict for row in self.rows), key=("fits", "tight", "does not fit").index)
+
 
 def design(scenario: Scenario) -> Sheet:
     """Return the sheet of a rig."""
@@ -30,7 +38,7 @@ def design(scenario: Scenario) -> Sheet:
     judged = [_mended(scenario, row, extreme) for each in found for row, extreme in rows(scenario, each)]
     in_order = sorted(judged, key=lambda row: tuple(CHECKS).index(row.check))
     lasting = life(scenario, middle)
-    return Sheet(tuple(found), (*in_order, *([] if lasting is None else [_battery(scenario, lasting)])), lasting)
+    return Sheet(tuple(found), (*in_order, *_battery(scenario, lasting)), lasting)
 
 
 def _mended(scenario: Scenario, row: Row, extreme: Extreme) -> Row:
@@ -62,18 +70,23 @@ def _unmet(scenario: Scenario, string: str) -> tuple[str, ...]:
     )
 
 
-def _battery(scenario: Scenario, lasting: Life) -> Row:
-    """Return the row of the battery: what one tuning of all strings takes, in coulombs, against what it gives."""
-
-    def tunings(draw: Draw) -> tuple[float]:
-        found = life(scenario, lambda key: draw(key) if key.partition(".")[0] in SHARED else 0.5)
-        return (0.0 if found is None else found.tunings(),)
-
-    (extreme,) = worst(tunings)
-    needs = Needs(lasting.tuning_c, lasting.usable_c)
+def _battery(scenario: Scenario, lasting: Life | None) -> list[Row]:
+    """Return the row of a battery that can start the motor: what one tuning of all strings takes of what it gives."""
+    if lasting is None or not lasting.tuning_c < math.inf:
+        return []
+    (extreme,) = worst(lambda draw: (_tunings(scenario, draw),))
     judged = verdict(extreme.middle, extreme.worst)
-    return Row(WHOLE, BATTERY, *needs, "C", extreme.middle, extreme.worst, judged)
+    row = Row(WHOLE, BATTERY, lasting.tuning_c, lasting.usable_c, "C", extreme.middle, extreme.worst, judged)
+    if judged != "does not fit":
+        return [row]
+
+    def fits(other: Scenario) -> bool:
+        return verdict(_tunings(other, middle), _tunings(other, at(extreme.at))) == "fits"
+
+    return [replace(row, changes=repairs(scenario, WHOLE, BATTERY, fits, lambda other: ()))]
 
 
-SHARED = ("motor", "supply", "unit", "player", "coupler")
-"""Sections that all strings share."""
+def _tunings(scenario: Scenario, draw: Draw) -> float:
+    """Return the tunings of a charge, the strings in the middle of their ranges."""
+    found = life(scenario, lambda key: draw(key) if key.partition(".")[0] in SHARED else 0.5)
+    return 0.0 if found is None else found.tunings()
