@@ -7,10 +7,12 @@ from typing import Any, Final, NamedTuple
 from scenarios import library
 from scenarios.prices import part_price
 from scenarios.schema import Part, Range, Scenario
-from sim.design.checks import CHECKS
+from sim.design.charge import life
+from sim.design.checks import BATTERY, CHECKS
 from sim.design.facts import facts, middle
 from sim.design.levers import BY_STRING
 from sim.design.rows import ENOUGH, WHOLE, Row, rows
+from sim.design.sheet import lasting_verdict
 
 SECTIONS: Final = ("motor", "supply", "coupler", "head", "player", "unit", "ear")
 """What can be bought anew, beside the instrument."""
@@ -28,13 +30,13 @@ class Remedy(NamedTuple):
 
 
 def remedies(scenario: Scenario, judged: tuple[Row, ...]) -> dict[str, Remedy | None]:
-    """Return the cheapest remedy of each check that does not fit; None where no priced part is one.
+    """Return the cheapest remedy of each check of ``judged`` rows that does not fit; None where no priced part is one.
 
     A part without a price is not free: it is left out.
     """
     failing: dict[str, list[str]] = {}
     for row in judged:
-        if row.verdict == "does not fit" and row.string != WHOLE:
+        if row.verdict == "does not fit":
             failing.setdefault(row.check, []).append(row.string)
     offers = sorted(_offers(scenario), key=_eur) if failing else []
     return {check: _cheapest(scenario, check, tuple(strings), offers) for check, strings in failing.items()}
@@ -73,10 +75,12 @@ def _ends(value: Any) -> tuple[float, float]:
 
 
 def _cheapest(scenario: Scenario, check: str, strings: tuple[str, ...], offers: list[_Offer]) -> Remedy | None:
-    unmet = {string: _unmet(scenario, string) for string in strings}
+    touched = tuple(scenario.strings) if strings == (WHOLE,) else strings
+    unmet = {string: _unmet(scenario, string) for string in touched}
     for offer in offers:
         other = with_part(scenario, offer.section, offer.part)
-        if all(_helps(other, check, string, unmet[string]) for string in strings):
+        lasts = check != BATTERY or _lasts(other)
+        if lasts and all(_helps(other, check, string, unmet[string]) for string in touched):
             return Remedy(check, strings, *offer)
     return None
 
@@ -94,10 +98,17 @@ def with_part(scenario: Scenario, section: str, name: str) -> Scenario:
 
 def _helps(other: Scenario, check: str, string: str, unmet: frozenset[str]) -> bool:
     found = facts(other, string, middle)
-    if CHECKS[check].needs(other, found).margin() < ENOUGH:  # the middle tells before its corners are looked at
+    if (
+        check in CHECKS and CHECKS[check].needs(other, found).margin() < ENOUGH
+    ):  # the middle tells before its corners are looked at
         return False
     now = {row.check: row.verdict for row, _ in rows(other, found)}
     return now.get(check, "fits") == "fits" and _failing(now) <= unmet
+
+
+def _lasts(other: Scenario) -> bool:
+    """Return whether a charge gives enough tunings, or the supply does not tire."""
+    return life(other, middle) is None or lasting_verdict(other)[1] == "fits"
 
 
 def _unmet(scenario: Scenario, string: str) -> frozenset[str]:

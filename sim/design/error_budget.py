@@ -14,12 +14,12 @@ import math
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
-from models.units import cents
 from scenarios.schema import Scenario, Strategy
 from sim.build import Rig, build
 from sim.design.ear_shares import Finishing, ear_shares
 from sim.design.share import P95, Share, even
 from sim.design.steps import least_step
+from sim.design.temperature import temperature_share
 from sim.design.torque import tension_at_pitch_n
 
 STEP, BAND = "motor step", "deadband"
@@ -99,7 +99,7 @@ def error_budget(scenario: Scenario, string: str, strategy: str | None = None) -
         Share(BAND, 0.0, even(2.0 * _band_cents(scenario, chosen, string))),
         Share("slop", 0.0, even(_slop_cents(rig))),
         Share("nut relaxation", 0.0, even(2.0 * _nut_cents(rig, finishing))),
-        Share("temperature", _climate_cents(rig), 0.0),
+        temperature_share(scenario.climates[string], rig),
     )
     return Budget(string, chosen.name, scenario.task.tolerance_cents, shares)
 
@@ -167,12 +167,3 @@ def _nut_cents(rig: Rig, finishing: Finishing) -> float:
     """
     most = max(abs(rig.chain.relaxing_cents(tension_at_pitch_n(rig), direction)) for direction in (1, -1))
     return most * (1.0 - rig.relaxation_share) ** finishing.plucks_after_move()
-
-
-def _climate_cents(rig: Rig) -> float:
-    """Return how far string and body move the pitch until they have come to their temperatures, from the start."""
-    if rig.chain.drift is None:
-        return 0.0
-    string, tension = rig.chain.string, tension_at_pitch_n(rig)
-    later = tension + string.ea_n * rig.chain.drift.climate.strain(math.inf)
-    return cents(string.first_partial_hz(max(0.0, later)), string.first_partial_hz(tension))

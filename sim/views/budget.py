@@ -1,9 +1,8 @@
-"""Error budgets and the bill in words and tables of 80 columns."""
+"""Error budgets in words and in a table of 80 columns."""
 
 from collections.abc import Sequence
 from typing import Final
 
-from sim.design.bill import Bill
 from sim.design.error_budget import Budget
 from sim.views.numbers import number
 from sim.views.tables import Table
@@ -51,7 +50,7 @@ def helping(found: Sequence[Budget]) -> list[str]:
 
 
 def _beyond(found: Sequence[Budget]) -> list[str]:
-    off = [f"{each.string} ({number(each.total_cents(), 2)})" for each in found if not each.keeps_tolerance()]
+    off = [f"{each.string} ({number(each.total_cents())})" for each in found if not each.keeps_tolerance()]
     return [f"Beyond the tolerance of {number(found[0].tolerance_cents)} cents: {', '.join(off)}."] if off else []
 
 
@@ -66,33 +65,3 @@ def _helping(share: str, helped: Sequence[Budget]) -> str:
 
 def _gain_cents(budget: Budget) -> float:
     return budget.total_cents() - budget.helps_most().total_cents
-
-
-def prices(found: Bill) -> Table:
-    """Return the bill, a line a section."""
-    rows = tuple((line.section, line.source, _euros(line.eur)) for line in found.lines)
-    return Table("Price of one machine", ("section", "who says so", "EUR"), rows, left=2)
-
-
-def cost(found: Bill) -> str:
-    """Return the total, what has no price, and how it stands to the limit."""
-    unpriced = found.unpriced()
-    least = "at least " if unpriced else ""
-    said = f"The machine costs {least}{_euros(found.known_eur())} EUR"
-    if unpriced:
-        said += f"; nobody priced {', '.join(unpriced)}, and a part without a price is not free"
-    return f"{said}{_limit(found)}."
-
-
-def _limit(found: Bill) -> str:
-    limit = f"the limit of {_euros(found.limit_eur)} EUR"
-    return {
-        "no limit": "",
-        "fits": f", within {limit}",
-        "does not fit": f", more than {limit}",
-        "not known": f"; whether it keeps {limit} is not known",
-    }[found.verdict()]
-
-
-def _euros(eur: float | None) -> str:
-    return "-" if eur is None else f"{eur:.2f}".removesuffix(".00")
