@@ -108,8 +108,9 @@ TERMS = {
     "unit": "What the loop talks to: a controller in a machine that can lose power. Later this may be firmware.",
     "guard": "Watches independently of the controller and can stop the drive. It never changes a reading.",
     "fault": "A defect on one seam of the rig. It is put in on purpose, to see what the machine makes of it.",
-    "error budget": "What keeps the pitch from its target after the machine has finished, share by share, for 95 of 100 "
-    "tunings. One-sided shares add up with their signs, spreads in squares; of motor step and deadband the wider counts.",
+    "error budget": "What keeps the pitch from its target after the machine has finished, share by share, for 95 of "
+    "100 tunings. One-sided shares add up with their signs, spreads in squares; of motor step and deadband the wider "
+    "counts.",
     "one-sided": "A share of the error budget that moves every tuning the same way, such as the ear's bias. It can be "
     "corrected; a spread cannot.",
     "task": "Target, tolerance, finish rule, and limits of time and plucks. It is what the user wishes, not what the "
