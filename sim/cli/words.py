@@ -112,6 +112,11 @@ TERMS = {
     "unit": "What the loop talks to: a controller in a machine that can lose power. Later this may be firmware.",
     "guard": "Watches independently of the controller and can stop the drive. It never changes a reading.",
     "fault": "A defect on one seam of the rig. It is put in on purpose, to see what the machine makes of it.",
+    "error budget": "What keeps the pitch from its target after the machine has finished, share by share, for 95 of "
+    "100 tunings. One-sided shares add up with their signs, spreads in squares; of motor step and deadband the wider "
+    "counts.",
+    "one-sided": "A share of the error budget that moves every tuning the same way, such as the ear's bias. It can be "
+    "corrected; a spread cannot.",
     "task": "Target, tolerance, finish rule, and limits of time and plucks. It is what the user wishes, not what the "
     "machine can do.",
     "tolerance": "The largest true error that still counts as in tune: the task's wish. The controller's own band is "
@@ -174,6 +179,8 @@ SECTIONS = {
     "kind may appear several times under different names.",
     "require": "What you ask of a machine: share in tune, plucks, seconds, percent of breaking. A comparison "
     "then answers meets, fails, or not resolved with the machines it would take.",
+    "price_eur": "What a part costs in euros, in the table of a section that is bought, such as [motor]; of heads, all "
+    "together. Without it the library's dated estimate is taken, and a part without a price is not free.",
     "part": "The entry of the library that a table starts from; pegloop parts lists them. Keys in the table win "
     "over the part's values.",
     "kind": "The control law of a strategy: a shipped one, or the name given with --controller. Its own "

@@ -74,8 +74,7 @@ def _battery(scenario: Scenario, lasting: Life | None) -> list[Row]:
     """Return the row of a battery that can start the motor: what one tuning of all strings takes of what it gives."""
     if lasting is None or not lasting.tuning_c < math.inf:
         return []
-    (extreme,) = worst(lambda draw: (_tunings(scenario, draw),))
-    judged = verdict(extreme.middle, extreme.worst)
+    extreme, judged = lasting_verdict(scenario)
     row = Row(WHOLE, BATTERY, lasting.tuning_c, lasting.usable_c, "C", extreme.middle, extreme.worst, judged)
     if judged != "does not fit":
         return [row]
@@ -84,6 +83,12 @@ def _battery(scenario: Scenario, lasting: Life | None) -> list[Row]:
         return verdict(_tunings(other, middle), _tunings(other, at(extreme.at))) == "fits"
 
     return [replace(row, changes=repairs(scenario, WHOLE, BATTERY, fits, lambda other: ()))]
+
+
+def lasting_verdict(scenario: Scenario) -> tuple[Extreme, Verdict]:
+    """Return the tunings of a charge and whether they are enough."""
+    (extreme,) = worst(lambda draw: (_tunings(scenario, draw),))
+    return extreme, verdict(extreme.middle, extreme.worst)
 
 
 def _tunings(scenario: Scenario, draw: Draw) -> float:
