@@ -9,6 +9,7 @@ from models.battery import COULOMB_PER_AH, Battery
 from models.messages import Source
 from scenarios.schema import Range, Scenario
 from sim.build import Rig, drawn
+from sim.design.strung import gives_m_n
 from sim.design.supplies import at_charge
 from sim.design.torque import tension_at_pitch_n, torques_nm
 from sim.design.travel import travel_of
@@ -65,7 +66,10 @@ def life(scenario: Scenario, draw: Draw) -> Life | None:
     if scenario.supply.kind is not Battery:
         return None
     battery: Battery = scenario.supply.drawn(at_charge(draw, 1.0))
-    rigs = [drawn(scenario, string, draw, scenario.ears[string].drawn(draw)) for string in scenario.strings]
+    rigs = [
+        drawn(scenario, string, draw, scenario.ears[string].drawn(draw), give)
+        for string, give in gives_m_n(scenario, draw).items()
+    ]
     most_nm = max(torques_nm(rig)[0] for rig in rigs)
     usable_c = _usable_c(battery, lambda source: rigs[0].machine.motor.starting_torque_nm(source) > most_nm)
     halfway = battery.source(usable_c / 2.0)

@@ -9,6 +9,7 @@ from scenarios.schema import Scenario
 from sim.build import Rig, drawn
 from sim.design.hearing import plucks_to_finish, resolution_cents
 from sim.design.steps import least_step
+from sim.design.strung import gives_m_n
 from sim.design.supplies import sources
 from sim.design.torque import tension_at_pitch_n, torques_nm
 from sim.design.travel import travel_of
@@ -81,7 +82,8 @@ class Facts:
 
 def describe(scenario: Scenario) -> list[Facts]:
     """Return the facts of every string, in order, in the middle of all ranges."""
-    return [facts(scenario, string, middle) for string in scenario.strings]
+    gives = gives_m_n(scenario, middle)
+    return [facts(scenario, string, middle, gives[string]) for string in scenario.strings]
 
 
 def middle(key: str) -> float:
@@ -90,10 +92,14 @@ def middle(key: str) -> float:
     return 0.5
 
 
-def facts(scenario: Scenario, string: str, draw: Draw) -> Facts:
-    """Return the facts of one string where ``draw`` says what the ranges hold."""
+def facts(scenario: Scenario, string: str, draw: Draw, give_m_n: float | None = None) -> Facts:
+    """Return the facts of one string where ``draw`` says what the ranges hold, all other strings taut.
+
+    ``give_m_n`` is how far the body gives way per force; left out, it is that in the middle of all ranges.
+    """
+    give = gives_m_n(scenario, middle)[string] if give_m_n is None else give_m_n
     ear: StatisticalEar = scenario.ears[string].drawn(draw)
-    rig = drawn(scenario, string, draw, ear)
+    rig = drawn(scenario, string, draw, ear, give)
     motor, supply, chain, task = rig.machine.motor, rig.machine.supply, rig.chain, scenario.task
     target_hz, tension = chain.string.target_hz, tension_at_pitch_n(rig)
     up_nm, down_nm = torques_nm(rig)

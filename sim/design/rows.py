@@ -7,7 +7,8 @@ from typing import Final, Literal
 from scenarios.schema import Scenario
 from sim.design.checks import CHECKS, Needs
 from sim.design.extremes import Extreme, worst
-from sim.design.facts import Facts, facts
+from sim.design.facts import Facts, facts, middle
+from sim.design.strung import gives_m_n
 from sim.specimen import Draw
 
 Verdict = Literal["fits", "tight", "does not fit"]
@@ -64,7 +65,8 @@ def rows(scenario: Scenario, found: Facts) -> list[tuple[Row, Extreme]]:
     A check that needs nothing, such as the step of a motor without steps, has no row; nor has the time of a motor that
     stands.
     """
-    extremes = worst(lambda draw: margins(scenario, found.string, draw))
+    give = gives_m_n(scenario, middle)[found.string]
+    extremes = worst(lambda draw: margins(scenario, found.string, draw, give))
     return [
         (row(found.string, name, check.needs(scenario, found), extreme, is_mild(name, found)), extreme)
         for (name, check), extreme in zip(CHECKS.items(), extremes, strict=True)
@@ -78,9 +80,9 @@ def row(string: str, check: str, needs: Needs, extreme: Extreme, mild: bool) -> 
     return Row(string, check, *needs, CHECKS[check].unit, extreme.middle, extreme.worst, judged)
 
 
-def margins(scenario: Scenario, string: str, draw: Draw) -> list[float]:
-    """Return the margin of each check of a string."""
-    found = facts(scenario, string, draw)
+def margins(scenario: Scenario, string: str, draw: Draw, give_m_n: float) -> list[float]:
+    """Return the margin of each check of a string on a body that gives way by ``give_m_n``."""
+    found = facts(scenario, string, draw, give_m_n)
     return [check.needs(scenario, found).margin() for check in CHECKS.values()]
 
 

@@ -11,6 +11,7 @@ from sim.design.extremes import Extreme, at, worst
 from sim.design.facts import Facts, describe, facts, middle
 from sim.design.repair import repairs
 from sim.design.rows import WHOLE, Row, Verdict, is_mild, margins, rows, verdict
+from sim.design.strung import gives_m_n
 from sim.specimen import Draw
 
 SHARED: Final = ("motor", "supply", "unit", "player", "coupler")  # sections that all strings share
@@ -46,12 +47,11 @@ def _mended(scenario: Scenario, row: Row, extreme: Extreme) -> Row:
     if row.verdict != "does not fit":
         return row
     place, string = tuple(CHECKS).index(row.check), row.string
-    failing = _unmet(scenario, string)
+    failing, give = _unmet(scenario, string), gives_m_n(scenario, middle)[string]
 
     def fits(other: Scenario) -> bool:
-        found = facts(other, string, middle)
-        needs = CHECKS[row.check].needs(other, found)
-        least = margins(other, string, at(extreme.at))[place]
+        needs = CHECKS[row.check].needs(other, facts(other, string, middle, give))
+        least = margins(other, string, at(extreme.at), give)[place]
         return needs.need < math.inf and verdict(needs.margin(), least) == "fits"
 
     def spoils(other: Scenario) -> tuple[str, ...]:
