@@ -30,7 +30,7 @@ def worst(measure: Callable[[Draw], Sequence[float]]) -> list[Extreme]:
     upper = {key: measure(at({key: 1.0})) for key in asked}
     corners = [_corner(place, number, upper) for place, number in enumerate(middle)]
     return [
-        Extreme(number, measure(at(corner))[place] if corner else number, corner)
+        Extreme(number, min(number, measure(at(corner))[place]) if corner else number, corner)
         for place, (number, corner) in enumerate(zip(middle, corners, strict=True))
     ]
 
