@@ -47,7 +47,7 @@ def error_budget_title(budgets: Sequence[Budget]) -> list[str]:
     keeps = sum(budget.keeps_tolerance() for budget in budgets)
     return [
         f"{worst.strategy}: {keeps} of {len(budgets)} strings keep {number(worst.tolerance_cents)} cents in 95 of 100 "
-        f"tunings; largest {worst.string}, {number(worst.total_cents(), 2)} cents",
+        f"tunings; largest {worst.string}, {number(worst.total_cents())} cents",
         f"helps it most: no {change.share}, {number(change.total_cents, 2)} cents",
     ]
 

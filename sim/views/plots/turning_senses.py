@@ -74,7 +74,8 @@ def turning_senses_title(tightens: Mapping[str, str]) -> list[str]:
     if unknown:
         found = f"Which way tightens is not known of {', '.join(unknown)}: try by hand first"
     elif len(senses) == 1:
-        found = f"All knobs tighten {senses.pop()}, seen from the knob's end"
+        knobs = "All knobs tighten" if len(tightens) > 1 else f"The knob of {next(iter(tightens))} tightens"
+        found = f"{knobs} {senses.pop()}, seen from the knob's end"
     else:
         found = "The knobs do not all tighten the same way: tell the machine before it goes to another peg"
     return [found, "Seen from the front, strings in two rows; arrow: the side of the knob that faces you, to tighten"]
