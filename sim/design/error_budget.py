@@ -15,10 +15,11 @@ from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 from scenarios.schema import Scenario, Strategy
-from sim.build import Rig, build
+from sim.build import Rig
 from sim.design.ear_shares import Finishing, ear_shares
 from sim.design.share import P95, Share, even
 from sim.design.steps import least_step
+from sim.design.strung import taut
 from sim.design.temperature import temperature_share
 from sim.design.torque import tension_at_pitch_n
 
@@ -86,12 +87,12 @@ def plain(budget: Budget) -> dict[str, Any]:
 
 
 def error_budget(scenario: Scenario, string: str, strategy: str | None = None) -> Budget:
-    """Return the budget of a string of the nominal specimen, after the named strategy (default: the first).
+    """Return the budget of a string of the nominal specimen, all others taut, after the named strategy (default: the first).
 
     Raises ``KeyError`` for a strategy that the rig lacks.
     """
     chosen = _strategy(scenario, strategy)
-    rig = build(scenario, string)
+    (rig,) = taut(scenario, (string,)).values()
     finishing = Finishing(scenario.task.finish_readings, chosen.drivings[string].nominal().readings_per_pluck)
     shares = (
         *ear_shares(scenario.ears[string], rig, finishing),

@@ -9,6 +9,7 @@ from models.units import cents
 from scenarios.load import load_rig
 from sim.build import build
 from sim.design.error_budget import Budget, error_budget
+from sim.design.facts import describe
 from sim.design.share import P95, Share
 from sim.evaluate import Bench
 from sim.loop import Record
@@ -21,7 +22,8 @@ SQRT12 = math.sqrt(12.0)  # standard deviation of an even distribution over a un
 
 
 def budget(*changes: str, rig: str = "default", string: str = "E4", strategy: str | None = None) -> Budget:
-    return error_budget(load_rig(rig, changes=changes), string, strategy)
+    """Return a budget on a body that gives way to nothing, where ``build`` alone gives the closed forms."""
+    return error_budget(load_rig(rig, changes=('body.part="rigid"', *changes)), string, strategy)
 
 
 def share(found: Budget, name: str) -> Share:
@@ -172,3 +174,11 @@ def test_a_climate_moves_the_pitch_by_the_difference_of_expansions() -> None:
     expected = 600.0 / math.log(2.0) * string.ea_n * -7e-6 * (1.0 / tension + 1.0 / string.ea_n)
     found = share(budget(*climate), "temperature")
     assert found == ("temperature", pytest.approx(expected, rel=0.01), 0.0)
+
+
+@pytest.mark.parametrize("rig", ["default", "violin"])
+def test_the_step_is_that_of_the_sheet(rig: str) -> None:
+    scenario = load_rig(rig)
+    for facts in describe(scenario):
+        found = share(error_budget(scenario, facts.string), "motor step")
+        assert found.spread_cents == pytest.approx(facts.step_cents / SQRT12, rel=1e-9)
