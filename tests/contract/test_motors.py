@@ -239,6 +239,28 @@ def test_too_much_load_stalls_without_moving(name: str, data: st.DataObject) -> 
 
 
 @every_motor
+def test_a_resting_shaft_does_not_start_above_its_starting_torque(name: str, data: st.DataObject) -> None:
+    case = data.draw(cases(name))
+    starting, stall = case.motor.starting_torque_nm(case.source), case.motor.stall_torque_nm(case.source)
+    assert 0.0 < starting <= stall
+    if math.isfinite(starting):
+        beyond = Load(1.01 * starting, 0.0, 1e6)
+        slow = isinstance(case.command, Spin)  # some motors are stronger when they spin slowly
+        assert slow or all(standing(piece) for piece in case.plan(load=lambda direction: beyond).pieces)
+
+
+@every_motor
+def test_resting_takes_no_more_than_turning(name: str, data: st.DataObject) -> None:
+    case = data.draw(cases(name))
+    at_rest = case.motor.rest_current_a(case.source)
+    assert at_rest >= 0.0
+    if at_rest:
+        assert case.motor.hold
+        turning = [current_a(piece, 0.0) for piece in case.plan().pieces]
+        assert turning == [approx(at_rest)] * len(turning)
+
+
+@every_motor
 def test_a_regrip_leaves_a_whole_stroke(name: str, data: st.DataObject) -> None:
     case = data.draw(cases(name))
     stroke = case.motor.stroke_deg()
