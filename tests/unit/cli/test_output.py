@@ -24,8 +24,8 @@ KEYS_OF_STRATEGY = {
 }  # fmt: skip
 COMMANDS: tuple[Words, ...] = (
     (), ("--help",), *((name, "--help") for name in ("new", "parts", "check", "sheet", "explain", "run", "compare")),
-    ("parts",), ("parts", "worm-18"), ("parts", "violin"), ("check", "mandolin"), ("sheet", "ukulele"), ("explain", "backlash_deg"),
-    ("run", "--string", "E2"), ("run", "theory"), QUICK, ("compare", "violin", "mandolin", *QUICK[1:]),
+    ("parts",), ("parts", "worm-18"), ("parts", "violin"), ("check", "mandolin"), ("sheet", "ukulele"),
+    ("explain", "backlash_deg"), ("run", "--string", "E2"), ("run", "theory"), QUICK, ("compare", "violin", "mandolin", *QUICK[1:]),
 )  # fmt: skip
 
 
