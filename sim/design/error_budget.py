@@ -15,10 +15,11 @@ from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 from scenarios.schema import Scenario, Strategy
-from sim.build import Rig, build
+from sim.build import Rig
 from sim.design.ear_shares import Finishing, ear_shares
 from sim.design.share import P95, Share, even
 from sim.design.steps import least_step
+from sim.design.strung import taut
 from sim.design.temperature import temperature_share
 from sim.design.torque import tension_at_pitch_n
 
@@ -86,12 +87,14 @@ def plain(budget: Budget) -> dict[str, Any]:
 
 
 def error_budget(scenario: Scenario, string: str, strategy: str | None = None) -> Budget:
-    """Return the budget of a string of the nominal specimen, after the named strategy (default: the first).
+    """Return the budget of a string of the nominal specimen, all others taut.
+
+    It is that after the named strategy, else after the rig's first.
 
     Raises ``KeyError`` for a strategy that the rig lacks.
     """
     chosen = _strategy(scenario, strategy)
-    rig = build(scenario, string)
+    (rig,) = taut(scenario, (string,)).values()
     finishing = Finishing(scenario.task.finish_readings, chosen.drivings[string].nominal().readings_per_pluck)
     shares = (
         *ear_shares(scenario.ears[string], rig, finishing),
@@ -147,16 +150,15 @@ def _band_cents(scenario: Scenario, strategy: Strategy, string: str) -> float:
 
 
 def _slop_cents(rig: Rig) -> float:
-    """Return the play that nothing takes up at pitch.
+    """Return the backlash that nothing takes up: where the post's friction is stronger than the string's pull.
 
-    A string that pulls harder than the post's friction holds the gear on one flank; a head that locks keeps the
-    coupler's slop from the post.
+    A coupler's slop leaves no error: a head that locks stays where it was left, and in one that does not the string's
+    pull takes the slop up.
     """
     chain, tension = rig.chain, tension_at_pitch_n(rig)
-    floats = tension / chain.newton_per_deg < chain.slack_below_deg
-    backlash_deg = chain.backlash_deg * chain.ratio if floats else 0.0
-    slop_deg = 2.0 * chain.half_slop_deg if chain.torque_down < 0.0 else 0.0
-    return (backlash_deg + slop_deg) * chain.cents_per_knob_deg(tension)
+    if tension / chain.newton_per_deg >= chain.slack_below_deg:
+        return 0.0
+    return chain.backlash_deg * chain.ratio * chain.cents_per_knob_deg(tension)
 
 
 def _nut_cents(rig: Rig, finishing: Finishing) -> float:

@@ -20,7 +20,7 @@ ADVICE: Final = {
     "ear clock": "calibrate the sampling clock",
     "motor step": "take a higher ratio or a finer motor",
     "deadband": "narrow the deadband",
-    "slop": "take a head that locks and has less backlash",
+    "slop": "take a head with less backlash, or with less friction at the post",
     "nut relaxation": "grease the nut, or pluck more before the end",
     "temperature": "let instrument and room come to one temperature first",
 }
