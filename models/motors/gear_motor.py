@@ -217,9 +217,10 @@ class GearMotor:
             return None
         share = wiring.supply_share
         surge_a = share * self._v_s_per_deg() * (law.final_deg_s - law.start_deg_s) / wiring.resistance_ohm
+        a_per_nm = share / self._nm_per_a() if ahead.torque_nm >= 0.0 else 0.0  # a load that helps saves no current
         return Piece(
             seconds, shaft.angle_deg, sense * law.start_deg_s, law.rate_per_s, ahead, share * self.run_current_a,
-            share / self._nm_per_a(), source, sense * law.final_deg_s, surge_a,
+            a_per_nm, source, sense * law.final_deg_s, surge_a,
         )  # fmt: skip
 
     def _stretch(self, start_deg_s: float, ahead: Load, wiring: Wiring, most: Left) -> tuple[Approach, float]:
