@@ -104,8 +104,7 @@ class Chain:
         """Return the drive train after vibration took a share of the difference over nut and saddle away."""
         if self.friction is None:
             return angles
-        behind, speaking, after = relaxed(_tensions(angles), self.friction, share)
-        return angles._replace(behind_n=behind, speaking_n=speaking, after_n=after)
+        return Angles(*angles[:4], *relaxed(_tensions(angles), self.friction, share))
 
     def load(self, angles: Angles, direction: int) -> Load:
         """Return the load on the shaft in ``direction`` (+1 tightening) up to the next event."""

@@ -85,6 +85,7 @@ def drawn(scenario: Scenario, string: str, shared: Draw, ear: Ear, give_m_n: flo
             brown_out_v=power.brown_out_v,
             regrip=coupler.regrip and head.self_locking(),
             sense=-1 if head.tightens == "unknown" and own("head.sense") < 0.5 else 1,
+            unit_a=power.current_a,
         ),
         power=power,
         relaxation_share=nut.relaxation_share,

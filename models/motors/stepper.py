@@ -31,7 +31,7 @@ class Stepper:
     Fails when: the load at the shaft exceeds the pull-out torque (steps are lost), a move is smaller than the lags of
     both directions (nothing turns), the believed ratio is not the true one. Resonance, uneven steps (about 5 % of a
     full step), speed ramps, the load's inertia and mechanical power in the current are not in
-    here. Current at rest is that of turning if ``hold``, else 0; whoever counts rest counts it.
+    here. Current at rest is that of turning if ``hold``, else 0.
 
     Source: sine law of static torque and 1/f above the corner are from memory; incremental torque of a microstep is a
     driver maker's published argument; whole cycles lost follow from the period of the field.
@@ -132,6 +132,10 @@ class Stepper:
         if self.hold:
             return self._rotor(source).most_nm
         return self.detent_share * self._at_shaft_nm()
+
+    def rest_a(self, source: Source) -> float:
+        """Return the current of the windings that hold, 0 without ``hold``."""
+        return self._supply_a(source) if self.hold else 0.0
 
     def regripped(self, direction: int) -> Shaft:
         """Return the state at rest; this motor never needs it."""

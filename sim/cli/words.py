@@ -45,8 +45,10 @@ MEASURES = {
     "reversals": "How often the turning changed its direction. Each one takes up backlash and slop again.",
     "turned_deg": "Sum of all turns of the gripped shaft in degrees, both ways. Strokes back between grips are left "
     "out.",
-    "energy_j": "Electrical energy taken from the supply by the motor during the run, in joules. Batteries are sized "
-    "by it.",
+    "energy_j": "Electrical energy taken from the supply during the run, in joules: motor turning, motor holding, and "
+    "the unit if it shares the supply. Heat inside the supply is in it.",
+    "charge_c": "Charge taken from the supply during the run, in coulombs, of all that energy_j counts. A battery's "
+    "capacity in Ah times 3600, over the charge of all strings, is how often it tunes the instrument.",
     "percent_of_breaking": "Highest tension of the run in percent of that specimen's breaking tension. 100 means that "
     "the string broke.",
     "broken": "Strings that broke, as a count of runs. None observed is shown with the share that could still hide "

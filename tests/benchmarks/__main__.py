@@ -94,10 +94,17 @@ def hearing() -> dict[str, float]:
     return windows() | detectors() | runs_with_either_ear() | bench_of_detectors()
 
 
+def drives() -> dict[str, float]:
+    """Time a run with a real drive against the simplest one."""
+    from tests.benchmarks.drives import drives as time_drives
+
+    return time_drives()
+
+
 def main() -> None:
     """Run every benchmark, or those whose names are given."""
     found: dict[str, float] = {}
-    benchmarks = (runs_and_floor, two_processes, start_up, design_sheet, memory, hearing)
+    benchmarks = (runs_and_floor, two_processes, start_up, design_sheet, memory, hearing, drives)
     for benchmark in [each for each in benchmarks if not sys.argv[1:] or each.__name__ in sys.argv[1:]]:
         found |= benchmark()
     print(json.dumps({name: round(value, 4) for name, value in found.items()}))

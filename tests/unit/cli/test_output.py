@@ -25,8 +25,8 @@ KEYS_OF_STRATEGY = {
 COMMANDS: tuple[Words, ...] = (
     (), ("--help",), *((name, "--help") for name in ("new", "parts", "check", "sheet", "explain", "run", "compare")),
     ("parts",), ("parts", "worm-18"), ("parts", "violin"), ("check", "mandolin"), ("sheet", "ukulele"),
-    ("explain", "backlash_deg"), ("run", "--string", "E2"), ("run", "theory"), QUICK,
-    ("compare", "violin", "mandolin", *QUICK[1:]),
+    ("explain", "backlash_deg"),
+    ("run", "--string", "E2"), ("run", "theory"), QUICK, ("compare", "violin", "mandolin", *QUICK[1:]),
 )  # fmt: skip
 
 
