@@ -236,9 +236,10 @@ class GearMotor:
         if seconds == 0.0:
             return None
         surge_a = wiring.surge_a_per_deg_s * (law.final_deg_s - law.start_deg_s)
+        a_per_nm = wiring.a_per_nm if ahead.torque_nm >= 0.0 else 0.0  # a load that helps saves no current
         return Piece(
             seconds, shaft.angle_deg, sense * law.start_deg_s, law.rate_per_s, ahead, wiring.idle_a,
-            wiring.a_per_nm, source, sense * law.final_deg_s, surge_a,
+            a_per_nm, source, sense * law.final_deg_s, surge_a,
         )  # fmt: skip
 
     def _stretch(self, start_deg_s: float, ahead: Load, wiring: Wiring, most: Left) -> tuple[Approach, float]:
