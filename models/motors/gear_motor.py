@@ -8,7 +8,7 @@ from pydantic import Field, model_validator
 from models.component import Positive, component
 from models.messages import Load, Motion, Piece, Source, Spin, Stop, Turn
 from models.motors.approach import Approach
-from models.motors.base import LoadLine, Shaft, halted, rounded, travel_s
+from models.motors.base import LoadLine, Shaft, Step, angle_deg, halted, rounded, travel_s
 
 LOAD_STEP: Final = 0.02  # share of the stall torque by which the load may change within a piece
 COAST_S: Final = 2000.0  # time constant of an open circuit: long, so that the shaft slows down evenly
@@ -201,6 +201,27 @@ class GearMotor:
         """Return the torque that stops the shaft at the duty of a turn; less than that starts it again."""
         return max(0.0, self._driven(self.duty, source).push_nm)
 
+    def starting_torque_nm(self, source: Source) -> float:
+        """Return the load that the resting shaft breaks away from: the stall torque over the break-away factor."""
+        return self.stall_torque_nm(source) / self.breakaway_factor
+
+    def least_step_deg(self, torque_nm: float, source: Source) -> Step:
+        """Return what one encoder count, or a pulse of one time constant, makes with its run-out.
+
+        A shorter pulse turns the shaft by the square of its time and by what stiction leaves of it.
+        """
+        asked = 360.0 / self.encoder_counts if self.encoder_counts else self._spin_up_deg()
+        turn, begins = Turn(asked), self.rest()
+        load_nm = min(torque_nm, 0.99 * self.starting_torque_nm(source))
+        motion = self.plan(turn, self.aim(turn, begins), lambda sense: Load(load_nm, 0.0, math.inf), source)
+        turned = sum(angle_deg(piece, piece.duration_s) - piece.start_deg for piece in motion.pieces)
+        return Step(turned, "encoder count" if self.encoder_counts else "spin-up")
+
+    def rest_current_a(self, source: Source) -> float:
+        """Return 0: a resting driver feeds nothing."""
+        del source
+        return 0.0
+
     def speed_deg_s(self, torque_nm: float, source: Source) -> float:
         """Return the speed against a torque at the duty of a turn, once spun up."""
         if torque_nm >= self.stall_torque_nm(source):
@@ -208,7 +229,7 @@ class GearMotor:
         return self._driven(self.duty, source).final_deg_s(torque_nm)
 
     def _piece(self, shaft: Shaft, sense: int, ahead: Load, wiring: Wiring, most: Left, source: Source) -> Piece | None:
-        """Return the next stretch, at most so much; None for a motor that cannot move."""
+        """Return the next stretch, at most so much; None for a motor that cannot move. No load gives current back."""
         if shaft.speed_deg_s == 0.0 and not self._starts(wiring, ahead.torque_nm):
             return None
         law, seconds = self._stretch(abs(shaft.speed_deg_s), ahead, wiring, most)
@@ -217,7 +238,7 @@ class GearMotor:
         surge_a = wiring.surge_a_per_deg_s * (law.final_deg_s - law.start_deg_s)
         return Piece(
             seconds, shaft.angle_deg, sense * law.start_deg_s, law.rate_per_s, ahead, wiring.idle_a,
-            wiring.a_per_nm, source, sense * law.final_deg_s, surge_a,
+            wiring.a_per_nm if ahead.torque_nm >= 0.0 else 0.0, source, sense * law.final_deg_s, surge_a,
         )  # fmt: skip
 
     def _stretch(self, start_deg_s: float, ahead: Load, wiring: Wiring, most: Left) -> tuple[Approach, float]:
@@ -281,6 +302,9 @@ class GearMotor:
         left = abs(wiring.push_nm - ahead.torque_nm) / self.stall_torque_ref_nm
         step = min(LOAD_STEP, max(LEAST_STEP, NEAR_STALL * left))
         return step * self.stall_torque_ref_nm / slope
+
+    def _spin_up_deg(self) -> float:
+        return self.believed_speed_deg_s * self.time_constant_ms * 1e-3
 
     def _winding_ohm(self) -> float:
         return self.reference_v / self.stall_current_a

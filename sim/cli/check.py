@@ -12,7 +12,7 @@ from sim.views.tables import Table
 
 if TYPE_CHECKING:
     from scenarios.schema import Scenario
-    from sim.describe import Facts
+    from sim.design.facts import Facts
 
 KGF_CM = 0.0980665  # N m in one kgf cm, by definition of standard gravity
 OZF_IN = 0.00706155  # N m in one ozf in
@@ -49,7 +49,8 @@ def _valid(args: argparse.Namespace, screen: Screen) -> "Scenario":
 
 def _found(scenario: "Scenario", args: argparse.Namespace) -> dict[str, Any]:
     from scenarios.slips import warnings
-    from sim.describe import describe, refusals, unheard
+    from sim.design.facts import describe
+    from sim.design.refusals import refusals, unheard
 
     facts = describe(scenario)
     of_strings = [line for each in facts for line in each.hopeless]

@@ -114,6 +114,19 @@ TERMS = {
     "unit": "What the loop talks to: a controller in a machine that can lose power. Later this may be firmware.",
     "guard": "Watches independently of the controller and can stop the drive. It never changes a reading.",
     "fault": "A defect on one seam of the rig. It is put in on purpose, to see what the machine makes of it.",
+    "design sheet": "What pegloop sheet says before any run: each need of the machine against what there is for it, "
+    "with the smallest change that would make it fit. It is arithmetic at the target pitch, not a simulation.",
+    "margin": "How many times a need is met. Fits is 1.5 times in the middle of all ranges and once in their worst "
+    "corner, tight is less than that.",
+    "worst corner": "Every value that is not known at the end of its range that makes a margin smallest, all at once. "
+    "Few machines are as bad.",
+    "least step": "The smallest change of pitch that is sure to come when it is asked for: of the motor, or of a "
+    "string that sticks in its nut. It should fit into the band of two tolerances.",
+    "error budget": "What keeps the pitch from its target after the machine has finished, share by share, for 95 of "
+    "100 tunings. One-sided shares add up with their signs, spreads in squares; of motor step and deadband the wider "
+    "counts.",
+    "one-sided": "A share of the error budget that moves every tuning the same way, such as the ear's bias. It can be "
+    "corrected; a spread cannot.",
     "task": "Target, tolerance, finish rule, and limits of time and plucks. It is what the user wishes, not what the "
     "machine can do.",
     "tolerance": "The largest true error that still counts as in tune: the task's wish. The controller's own band is "
@@ -176,6 +189,8 @@ SECTIONS = {
     "kind may appear several times under different names.",
     "require": "What you ask of a machine: share in tune, plucks, seconds, percent of breaking. A comparison "
     "then answers meets, fails, or not resolved with the machines it would take.",
+    "price_eur": "What a part costs in euros, in the table of a section that is bought, such as [motor]; of heads, all "
+    "together. Without it the library's dated estimate is taken, and a part without a price is not free.",
     "part": "The entry of the library that a table starts from; pegloop parts lists them. Keys in the table win "
     "over the part's values.",
     "kind": "The control law of a strategy: a shipped one, or the name given with --controller. Its own "
