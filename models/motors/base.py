@@ -80,10 +80,6 @@ class Motor(Protocol):
         """Return the torque that the resting shaft holds without turning."""
         ...
 
-    def rest_a(self, source: Source) -> float:
-        """Return the supply current while the shaft rests; what electronics draw all the time is the unit's."""
-        ...
-
     def regripped(self, direction: int) -> Shaft:
         """Return the state after a hand took the coupler off and the motor made room to turn in ``direction``."""
         ...
@@ -113,7 +109,7 @@ class Motor(Protocol):
         ...
 
     def rest_current_a(self, source: Source) -> float:
-        """Return the current that the resting motor takes from the supply."""
+        """Return the supply current while the shaft rests; what electronics draw all the time is the unit's."""
         ...
 
 

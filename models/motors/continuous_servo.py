@@ -128,11 +128,6 @@ class ContinuousServo:
         del source
         return self.backdrive_nm
 
-    def rest_a(self, source: Source) -> float:
-        """Return 0: no pulses, no motor."""
-        del source
-        return 0.0
-
     def regripped(self, direction: int) -> Shaft:
         """Return the state at rest; this motor never needs it."""
         del direction

@@ -179,11 +179,6 @@ class GearMotor:
         del source
         return self._nm_per_a() * self.run_current_a
 
-    def rest_a(self, source: Source) -> float:
-        """Return 0: a resting driver feeds nothing."""
-        del source
-        return 0.0
-
     def regripped(self, direction: int) -> Shaft:
         """Return the state at rest; this motor never needs it."""
         del direction

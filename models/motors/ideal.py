@@ -67,11 +67,6 @@ class IdealMotor:
         del source
         return math.inf
 
-    def rest_a(self, source: Source) -> float:
-        """Return 0: an ideal motor holds for nothing."""
-        del source
-        return 0.0
-
     def regripped(self, direction: int) -> Shaft:
         """Return the state at rest; this motor never needs it."""
         del direction

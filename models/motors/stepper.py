@@ -133,10 +133,6 @@ class Stepper:
             return self._rotor(source).most_nm
         return self.detent_share * self._at_shaft_nm()
 
-    def rest_a(self, source: Source) -> float:
-        """Return the current of the windings that hold, 0 without ``hold``."""
-        return self._supply_a(source) if self.hold else 0.0
-
     def regripped(self, direction: int) -> Shaft:
         """Return the state at rest; this motor never needs it."""
         del direction
