@@ -1,5 +1,6 @@
 """From frozen data to objects: the only place that wires."""
 
+import math
 from dataclasses import dataclass
 
 from controllers.base import Controller
@@ -7,9 +8,11 @@ from controllers.unit import ControllerUnit, Unit
 from controllers.wrappers.finish import Finish
 from controllers.wrappers.largest_move import LargestMove
 from controllers.wrappers.retry import Retry
+from models.coupler import Coupler, Coupling
 from models.drive import Machine
 from models.drivetrain import Angles, Chain, chain
-from models.head.nut import friction
+from models.head.base import TuningHead
+from models.head.nut import Friction, friction, mirrored
 from models.hearing.acceptance import Acceptance
 from models.hearing.base import Ear
 from models.messages import Task
@@ -36,8 +39,8 @@ class Rig:
     ear: Ear
     acceptance: Acceptance
     task: Task
-    tightens: str
-    """Which way the knob tightens; the machine is taken to know it."""
+    head: TuningHead
+    """The machine is taken to know which way it tightens."""
 
     def begins(self, start_cents: float) -> Angles:
         """Return the drive train with the string ``start_cents`` from its target, tightened last.
@@ -70,14 +73,12 @@ def build(scenario: Scenario, string: str, streams: Streams | None = None, speci
     def own(key: str) -> float:
         return shared(f"{string} {key}")
 
-    head = scenario.heads[string].drawn(own)
+    head: TuningHead = scenario.heads[string].drawn(own)
     motor, coupler, power = scenario.motor.drawn(shared), scenario.coupler.drawn(shared), scenario.unit.drawn(shared)
-    built, nut = as_built(scenario, string, own), scenario.nuts[string].drawn(own)
-    lengths = scenario.strings[string].drawn(own)
-    held = friction(nut, built.ea_n, lengths.length_mm * 1e-3, lengths.total_length_mm * 1e-3)
+    built, held = as_built(scenario, string, own), _held(scenario, string, own)
     return Rig(
         string=string,
-        chain=chain(built, head, coupler.slop_deg + motor.slop_deg(), held),
+        chain=chain(built, head.mechanism(), _coupling(coupler, motor.slop_deg()), held),
         machine=Machine(
             motor=motor,
             supply=scenario.supply.drawn(shared),
@@ -85,13 +86,26 @@ def build(scenario: Scenario, string: str, streams: Streams | None = None, speci
             regrip=coupler.regrip and head.self_locking(),
         ),
         power=power,
-        relaxation_share=nut.relaxation_share,
+        relaxation_share=scenario.nuts[string].drawn(own).relaxation_share,
         player=scenario.player.drawn(shared),
         ear=_ear(scenario, string, streams, specimen, shared),
         acceptance=scenario.acceptance.drawn(shared),
         task=scenario.task,
-        tightens=head.tightens,
+        head=head,
     )
+
+
+def _held(scenario: Scenario, string: str, own: Draw) -> Friction | None:
+    """Return friction at nut and saddle, seen from the end of the string that the head pulls."""
+    part, head = scenario.strings[string].drawn(own), scenario.heads[string].drawn(own)
+    ea_n, speaking_m, total_m = part.axial_stiffness_kn * 1e3, part.length_mm * 1e-3, part.total_length_mm * 1e-3
+    held = friction(scenario.nuts[string].drawn(own), ea_n, speaking_m, total_m)
+    return mirrored(held) if held is not None and head.pulls_behind_saddle() else held
+
+
+def _coupling(coupler: Coupler, motor_slop_deg: float) -> Coupling:
+    half_deg = (coupler.slop_deg + motor_slop_deg) / 2.0
+    return Coupling(half_deg, coupler.compliance_deg_per_nm, coupler.slip_torque_nm or math.inf)
 
 
 def _ear(scenario: Scenario, string: str, streams: Streams | None, specimen: int, shared: Draw) -> Ear:

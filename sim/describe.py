@@ -66,7 +66,7 @@ def _facts(rig: Rig, a4_hz: float) -> Facts:
         torque_down_nm=chain.turning_nm(tension, -1),
         motor_torque_nm=motor.stall_torque_nm(source),
         motor_speed_deg_s=motor.speed_deg_s(up_nm, source),
-        tightens=rig.tightens,
+        tightens=rig.head.tightens,
         stroke_cents=motor.stroke_deg() * slope,
         hopeless=(),
     )

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 
+from models.head.base import TuningHead
 from models.strings.tension import Strung, strung
 from models.units import target_hz
 from scenarios.schema import Scenario
@@ -13,5 +14,5 @@ Draw = Callable[[str], float]
 def as_built(scenario: Scenario, string: str, own: Draw) -> Strung:
     """Return a string on its post; ``own`` draws the unknowns of this string."""
     part = scenario.strings[string].drawn(own)
-    head = scenario.heads[string].drawn(own)
-    return strung(part, head.post_radius_mm, target_hz(part.target, scenario.setting.nominal().a4_hz))
+    head: TuningHead = scenario.heads[string].drawn(own)
+    return strung(part, head.winding_radius_mm(part.gauge_mm), target_hz(part.target, scenario.setting.nominal().a4_hz))

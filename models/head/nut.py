@@ -88,6 +88,17 @@ class Friction(NamedTuple):
         return 1.0 / self.stretch_m(equal(1.0))
 
 
+class Line(NamedTuple):
+    """What winding does to the tension behind the nut, up to the next event."""
+
+    newton_per_m: float
+    """While slips follow each other, from one of their beginnings to the next."""
+    room_m: float
+    """0 where a jump is due."""
+    holds: bool
+    """Whether the nut holds meanwhile."""
+
+
 class _Run(NamedTuple):
     """Slips at the nut in a row, one way, against a far side of one stiffness."""
 
@@ -162,6 +173,31 @@ def room_m(tensions: Tensions, friction: Friction, direction: int) -> float:
         return 0.0
     slips_n = friction.nut_static**direction * tensions.speaking_n
     return max(0.0, direction * (slips_n - tensions.behind_n) / friction.behind_n_m)
+
+
+def line(tensions: Tensions, friction: Friction, direction: int) -> Line:
+    """Return how the tension behind the nut goes on with winding in ``direction`` (+1 tightening)."""
+    room = room_m(tensions, friction, direction)
+    if room * friction.behind_n_m > TOUCHING * tensions.behind_n:
+        return Line(friction.behind_n_m, room, True)
+    speaking_n, way = tensions.speaking_n, _way(friction, direction)
+    if _is_slack(speaking_n, direction):
+        whole_n_m = friction.whole_n_m()
+        return Line(whole_n_m, (SLACK_N - speaking_n) / whole_n_m if direction > 0 else math.inf, False)
+    run = way.sliding if _saddle_slides(speaking_n, tensions.after_n, way) else way.stuck
+    room = direction * (_limit_n(tensions.after_n, run, way) - speaking_n) / run.gain_n_m
+    return Line(way.nut_static * run.gain_n_m, 0.0 if run.growth else max(0.0, room), False)
+
+
+def mirrored(friction: Friction) -> Friction:
+    """Return the same string seen from its other end: wound from behind the saddle.
+
+    Raises ``ValueError`` where it ends at the saddle.
+    """
+    if friction.after_n_m == 0.0:
+        raise ValueError("a head behind the saddle needs string there; the string ends at the saddle (after_mm = 0)")
+    behind, speaking, after, *nut_and_saddle = friction
+    return Friction(after, speaking, behind, *nut_and_saddle[2:], *nut_and_saddle[:2])
 
 
 def slip_ratio(friction: Friction) -> float:
