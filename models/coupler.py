@@ -6,8 +6,10 @@ from typing import Annotated, Final, NamedTuple
 from pydantic import Field
 
 from models.component import component
+from models.messages import Load
 
 NO_TORQUE_NM: Final = 1e-12  # torques below this count as none
+TOUCHING_DEG: Final = 1e-9  # gaps below this count as contact
 
 
 @component
@@ -55,6 +57,15 @@ class Coupling(NamedTuple):
         """Return the lag at which it gives a torque: on the flank ahead, on the other for one below 0."""
         flank = -self.half_slop_deg if torque_nm < -NO_TORQUE_NM else self.half_slop_deg
         return flank + self.compliance_deg_per_nm * torque_nm
+
+    def twisting(self, lag_deg: float, room_deg: float) -> Load:
+        """Return the load while only the coupler gives way, from a lag on, for ``room_deg`` at most."""
+        half_deg, soft = self.half_slop_deg, self.compliance_deg_per_nm
+        if lag_deg < -half_deg - TOUCHING_DEG:
+            return Load(self.torque_nm(lag_deg), 1.0 / soft, min(-half_deg - lag_deg, room_deg))
+        if lag_deg < half_deg - TOUCHING_DEG or soft == 0.0:
+            return Load(0.0, 0.0, min(half_deg - lag_deg, room_deg))
+        return Load(self.torque_nm(lag_deg), 1.0 / soft, room_deg)
 
     def most_lag_deg(self) -> float:
         """Return the lag at which it slips."""

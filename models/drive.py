@@ -4,7 +4,8 @@ import math
 from collections.abc import Callable, Mapping
 from typing import Final, Literal, NamedTuple, Protocol
 
-from models.drivetrain import TOUCHING_DEG, Chain
+from models.coupler import TOUCHING_DEG
+from models.drivetrain import Chain
 from models.instrument import Instrument
 from models.messages import STOP, Load, Piece, Source, Spin, Stop, Turn
 from models.motors.base import Motor, Shaft, angle_deg, charge_c, voltage_v

@@ -14,15 +14,14 @@ import math
 from dataclasses import dataclass
 from typing import Final, NamedTuple
 
-from models.coupler import NO_TORQUE_NM, Coupling
+from models.coupler import NO_TORQUE_NM, TOUCHING_DEG, Coupling
 from models.head.base import Mechanism
-from models.head.nut import Friction, Line, Tensions, line, relaxed, reversal_m, slip_ratio, wind
+from models.head.nut import Friction, Line, Tensions, line, relaxed, reversal_m, slip_ratio, slips_m, wind
 from models.head.play import play, preloaded_play
 from models.messages import Load
 from models.strings.drift import Drift
-from models.strings.tension import Strung
+from models.strings.tension import SLACK_N, Strung
 
-TOUCHING_DEG: Final = 1e-9  # gaps below this count as contact
 LEAST_M: Final = 4e-15  # a winding that is sure to set off a slip that is due
 DONE: Final = 1e-12  # what is left to turn below this is rounding
 NEARLY: Final = 1.0 - 1e-12  # share of the breaking tension that counts as it
@@ -210,11 +209,8 @@ class Chain:
     def _slid(self, at: Angles, sense: int, left: float, way: "_Way") -> Angles:
         """Turn the knob until ``way``'s sum of its angle and of what it needs has risen by ``left``."""
         need = self._needs(at, sense, True)
-        least_deg = LEAST_M / self._m_per_deg() * self.ratio
         while left > DONE and need.torque_nm < way.stop_nm - NO_TORQUE_NM:
-            slope, room_deg = need.slope_nm_per_deg, max(need.room_deg, least_deg)
-            to_stop_deg = _ratio(way.stop_nm - need.torque_nm, slope)
-            turn_deg = min(room_deg, to_stop_deg, _ratio(left, way.per_deg + way.per_nm * slope))
+            turn_deg = self._stride_deg(at, sense, need, left, way)
             if turn_deg == math.inf:  # nothing resists, nothing is used up
                 break
             at = self._turned(at, at.shaft_deg, at.knob_deg + sense * turn_deg)
@@ -222,18 +218,43 @@ class Chain:
             left -= way.per_deg * turn_deg + way.per_nm * (need.torque_nm - before.torque_nm)
         return at
 
+    def _stride_deg(self, at: Angles, sense: int, need: Load, left: float, way: "_Way") -> float:
+        """Return how far the knob turns along one line, or over slips of the nut up to the last that is sure to come.
+
+        What a slip makes the knob need more, which it does where a worm is turned back, is kept in reserve.
+        """
+        per_deg, slope = way.per_deg + way.per_nm * need.slope_nm_per_deg, need.slope_nm_per_deg
+        room_nm, least_deg = way.stop_nm - need.torque_nm, LEAST_M / self._m_per_deg() * self.ratio
+        winding = self._winding(at, sense, True)
+        if self.friction is None or need.room_deg > 0.0 or winding.jump_n == 0.0:
+            return min(max(need.room_deg, least_deg), _ratio(left, per_deg), _ratio(room_nm, slope))
+        share = self.torque_up if sense > 0 else self.torque_down
+        more_nm = max(0.0, share * self.string.winding_radius_m * winding.jump_n)
+        sure_deg = min(_ratio(left - way.per_nm * more_nm, per_deg), _ratio(room_nm - more_nm, slope))
+        sure_m = max(0.0, sure_deg) / self.ratio * self._m_per_deg()
+        slips = slips_m(_tensions(at), self.friction, sense, sure_m)
+        return max(least_deg, slips / self._m_per_deg() * self.ratio)
+
     def _coupled(self, angles: Angles, direction: int, lag: float, coupling: Coupling) -> Load:
         """Return the load on a shaft that is ahead of the knob by ``lag``, seen in ``direction``."""
         need = self._needs(angles, direction, False)
         to_turn = min(coupling.lag_deg(need.torque_nm), coupling.most_lag_deg()) - lag
         if to_turn > TOUCHING_DEG:
-            return _twisting(lag, to_turn, coupling)
+            return coupling.twisting(lag, to_turn)
+        need = self._needs(self._at_slip(angles, direction), direction, False)
         if need.torque_nm >= coupling.slip_nm - NO_TORQUE_NM:
             return Load(coupling.slip_nm, 0.0, math.inf)
         slope, stop_nm = need.slope_nm_per_deg, 0.0 if need.torque_nm < -NO_TORQUE_NM else coupling.slip_nm
         room_deg = min(need.room_deg, (stop_nm - need.torque_nm) / slope) if slope > 0.0 else need.room_deg
         per_knob = 1.0 + coupling.compliance_deg_per_nm * slope
         return Load(need.torque_nm, slope / per_knob, room_deg * per_knob)
+
+    def _at_slip(self, angles: Angles, direction: int) -> Angles:
+        """Return what a head that turns in jumps has to overcome: the nut about to slip, as it will before long."""
+        if self.friction is None or self.quantum_nm == 0.0 or angles.speaking_n <= SLACK_N:
+            return angles
+        behind_n = self.friction.nut_static**direction * angles.speaking_n
+        return angles._replace(behind_n=behind_n) if behind_n < self.string.breaking_n else angles
 
     def _needs(self, angles: Angles, direction: int, every: bool) -> Load:
         """Return what the knob resists in ``direction``, against its own angle.
@@ -291,16 +312,6 @@ class _Way(NamedTuple):
 
 def _ratio(over: float, under: float) -> float:
     return over / under if under > 0.0 else math.inf
-
-
-def _twisting(lag: float, to_turn: float, coupling: Coupling) -> Load:
-    """Return the load while only the coupler gives way, from ``lag`` on."""
-    half, stiffness = coupling.half_slop_deg, _ratio(1.0, coupling.compliance_deg_per_nm)
-    if lag < -half - TOUCHING_DEG:
-        return Load(coupling.torque_nm(lag), stiffness, min(-half - lag, to_turn))
-    if lag < half - TOUCHING_DEG:
-        return Load(0.0, 0.0, min(half - lag, to_turn))
-    return Load(coupling.torque_nm(lag), stiffness, to_turn)
 
 
 def _tensions(angles: Angles) -> Tensions:

@@ -92,11 +92,13 @@ class Line(NamedTuple):
     """What winding does to the tension behind the nut, up to the next event."""
 
     newton_per_m: float
-    """While slips follow each other, from one of their beginnings to the next."""
+    """While slips follow each other, from the beginning of one to that of the next."""
     room_m: float
-    """0 where a jump is due."""
+    """0 where a slip by a jump is due."""
     holds: bool
     """Whether the nut holds meanwhile."""
+    jump_n: float = 0.0
+    """What the slip that is due does to that tension."""
 
 
 class _Run(NamedTuple):
@@ -177,16 +179,36 @@ def room_m(tensions: Tensions, friction: Friction, direction: int) -> float:
 
 def line(tensions: Tensions, friction: Friction, direction: int) -> Line:
     """Return how the tension behind the nut goes on with winding in ``direction`` (+1 tightening)."""
-    room = room_m(tensions, friction, direction)
-    if room * friction.behind_n_m > TOUCHING * tensions.behind_n:
-        return Line(friction.behind_n_m, room, True)
-    speaking_n, way = tensions.speaking_n, _way(friction, direction)
+    behind_n, speaking_n, after_n = tensions
     if _is_slack(speaking_n, direction):
         whole_n_m = friction.whole_n_m()
         return Line(whole_n_m, (SLACK_N - speaking_n) / whole_n_m if direction > 0 else math.inf, False)
+    room = room_m(tensions, friction, direction)
+    if room * friction.behind_n_m > TOUCHING * behind_n:
+        return Line(friction.behind_n_m, room, True)
+    way = _way(friction, direction)
+    run = way.sliding if _saddle_slides(speaking_n, after_n, way) else way.stuck
+    newton_per_m = way.nut_static * run.gain_n_m * math.exp(-run.growth)
+    if run.growth:
+        slipped = way.nut_kinetic * math.exp(run.growth)
+        return Line(newton_per_m, 0.0, False, (slipped - way.nut_static) * speaking_n)
+    room = direction * (_limit_n(after_n, run, way) - speaking_n) / run.gain_n_m
+    return Line(newton_per_m, max(0.0, room), False)
+
+
+def slips_m(tensions: Tensions, friction: Friction, direction: int, most_m: float) -> float:
+    """Return the winding from a slip that is due to the beginning of the last one within ``most_m`` (0 or more).
+
+    Slip ``n`` begins at ``g Ts (g^n - 1) / gain`` while the saddle holds; 0 when the next one is already too far.
+    """
+    speaking_n, way = tensions.speaking_n, _way(friction, direction)
     run = way.sliding if _saddle_slides(speaking_n, tensions.after_n, way) else way.stuck
-    room = direction * (_limit_n(tensions.after_n, run, way) - speaking_n) / run.gain_n_m
-    return Line(way.nut_static * run.gain_n_m, 0.0 if run.growth else max(0.0, room), False)
+    per_share_m = speaking_n * math.exp(run.growth) / run.gain_n_m
+    share, limit_n = direction * most_m / per_share_m, _limit_n(tensions.after_n, run, way)
+    within = math.log1p(share) / run.growth if -1.0 < share < math.inf else math.inf
+    allowed = math.log(limit_n / speaking_n) / run.growth - 1.0 if limit_n < math.inf else math.inf
+    number = max(0, math.floor(min(within, allowed) - TOUCHING))
+    return per_share_m * abs(math.expm1(number * run.growth))
 
 
 def mirrored(friction: Friction) -> Friction:
