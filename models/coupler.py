@@ -39,7 +39,7 @@ class Coupler:
     """Whether a hand may take it off and on again when the motor's travel is used up."""
 
 
-class Coupling(NamedTuple):
+class Twist(NamedTuple):
     """A coupler as built, with all the slop before it. *Lag* is by how much the shaft is ahead of the knob."""
 
     half_slop_deg: float

@@ -7,6 +7,7 @@ from typing import Final, Literal, NamedTuple, Protocol
 from models.coupler import TOUCHING_DEG
 from models.drivetrain import Chain
 from models.instrument import Instrument
+from models.knob import Angles
 from models.messages import STOP, Load, Piece, Source, Spin, Stop, Turn
 from models.motors.base import Motor, Shaft, angle_deg, charge_c, voltage_v
 from models.path import Stretch
@@ -53,18 +54,29 @@ class Machine(NamedTuple):
     """Terminal voltage below which motion is cut; 0 = never."""
     regrip: bool
     """Whether a hand may re-grip."""
+    sense: int = 1
+    """+1 when turning forward tightens, as the machine takes for granted; -1 when it does not know better."""
+
+
+class Stand(NamedTuple):
+    """Where a drive and its string stand at rest."""
+
+    angles: Angles
+    shaft: Shaft
+    used_c: float = 0.0
+    """Charge drawn from the supply so far, in coulombs."""
 
 
 class Drive:
     """Carries out commands on one string of an instrument."""
 
-    def __init__(self, instrument: Instrument, string: str, machine: Machine, grip: Grip) -> None:
+    def __init__(self, instrument: Instrument, string: str, machine: Machine, grip: Grip, begins: Stand) -> None:
         self._instrument, self._string = instrument, string
         self._chain: Chain = instrument.chains[string]
         self._path = instrument.paths[string]
         self._machine, self._motor, self._grip = machine, machine.motor, grip
-        self._source = machine.supply.source(0.0)
-        self._shaft: Shaft = machine.motor.rest()
+        self._begins, self._shaft = begins, begins.shaft
+        self._source = machine.supply.source(begins.used_c)
         self._lead_ns = round(machine.motor.lead_s() * NANOSECONDS)
         self._angles = self._path.begins
         self._planned_ns = 0  # nothing is planned for later
@@ -73,6 +85,7 @@ class Drive:
 
     def command(self, command: Turn | Spin, now_ns: int) -> DriveEnd:
         """Carry out a command from now on, in place of what was going on; return how its plan ends."""
+        command = command if self._machine.sense > 0 else _reversed(command)
         self._cut(now_ns)
         self._source = self._machine.supply.source(self.used_c())
         self._shaft = self._motor.aim(command, self._shaft)
@@ -92,7 +105,9 @@ class Drive:
 
     def used_c(self) -> float:
         """Return the charge drawn by all motion so far, in coulombs."""
-        return sum(charge_c(each.piece, (each.end_ns - each.start_ns) / NANOSECONDS) for each in self._path.stretches)
+        turns = self._path.stretches
+        drawn_c = sum(charge_c(each.piece, (each.end_ns - each.start_ns) / NANOSECONDS) for each in turns)
+        return self._begins.used_c + drawn_c
 
     def plucked(self, at_ns: int, share: float) -> None:
         """Let vibration take a share of the nut's hold away, once the string is no longer wound."""
@@ -103,6 +118,10 @@ class Drive:
         still = Piece(0.0, angles.shaft_deg, 0.0, 0.0, Load(0.0, 0.0, math.inf), 0.0, 0.0, self._source)
         self._path.add(Stretch(at_ns, at_ns, still, self._angles, angles, self._shaft, 0.0))
         self._angles, self._planned_ns = angles, at_ns
+
+    def stands(self) -> Stand:
+        """Return where drive and string come to rest when all that is planned is done."""
+        return Stand(self._angles, self._shaft, self.used_c())
 
     def stop(self, now_ns: int) -> None:
         """Bring the shaft to rest from now on and forget the rest of the plan."""
@@ -149,7 +168,7 @@ class Drive:
         self._instrument.breaks_ns.pop(self._string, None)
         last = self._path.last_before(now_ns)
         if last is None:
-            self._angles, shaft = self._path.begins, self._motor.rest()
+            self._angles, shaft = self._begins.angles, self._begins.shaft
         elif now_ns < last.end_ns:
             ends = self._chain.follow(last.begins, last.shaft_deg(now_ns))
             self._path.replace_last(last._replace(end_ns=now_ns, ends=ends))
@@ -214,3 +233,7 @@ class Drive:
 
     def _load(self, direction: int) -> Load:
         return self._chain.load(self._angles, direction)
+
+
+def _reversed(command: Turn | Spin) -> Turn | Spin:
+    return Turn(-command.angle_deg) if isinstance(command, Turn) else Spin(-command.speed_deg_s)

@@ -1,20 +1,19 @@
 """The plant: strings on one body, each with its drive train, advanced lazily.
 
-Tensions follow from all windings; the body is rigid, so that strings do not pull on each other. Nothing in here is a
-process: whoever touches it says what time it is.
+Tensions follow from all windings. How the body lets strings pull on each other is said between their tunings (see
+``models.body``), not in here. Nothing in here is a process: whoever touches it says what time it is.
 """
 
 import math
 from collections.abc import Mapping
-from typing import Literal
 
-from models.drivetrain import Angles, Chain
+from models.drivetrain import Chain
+from models.knob import Angles
 from models.path import Path
-from models.strings.tension import SLACK_N
+from models.strings.tension import SLACK_N, Pitch
 from models.strings.vibration import amplitude_db
 from models.units import NANOSECONDS
 
-Pitch = Literal["first-partial", "effective"]
 Course = tuple[list[float], list[float]]
 """Corners of a polygon: seconds and Hz."""
 
@@ -58,19 +57,15 @@ class Instrument:
         """Return a string's tension at an instant, 0 after it broke."""
         if now_ns >= self.breaks_ns.get(string, now_ns + 1):
             return 0.0
-        return max(0.0, self.paths[string].tension_n(now_ns) + self.drift_n(string, now_ns))
+        return max(0.0, self.drifted_n(string, self.paths[string].tension_n(now_ns), now_ns))
 
-    def drift_n(self, string: str, now_ns: int) -> float:
-        """Return what time alone has done to a string's tension: creep and temperature."""
-        drift = self.chains[string].drift
-        return 0.0 if drift is None else drift.newton(now_ns / NANOSECONDS)
+    def drifted_n(self, string: str, tension_n: float, now_ns: int) -> float:
+        """Return what a tension that winding gives has become by creep and temperature."""
+        return self.chains[string].drifted_n(tension_n, now_ns / NANOSECONDS)
 
     def pitch_hz(self, string: str, tension_n: float, kind: Pitch) -> float | None:
         """Return the pitch of a string at a tension, None when it is slack."""
-        if tension_n < SLACK_N:
-            return None
-        strung = self.chains[string].string
-        return strung.first_partial_hz(tension_n) if kind == "first-partial" else strung.effective_hz(tension_n)
+        return self.chains[string].string.pitch_hz(tension_n, kind)
 
     def heard_hz(self, string: str, from_ns: int, to_ns: int, kind: Pitch) -> tuple[float | None, bool]:
         """Return the mean pitch over a window that has closed, and whether the drive train moved in it.
@@ -81,7 +76,7 @@ class Instrument:
         if self.breaks_ns.get(string, to_ns + 1) <= to_ns:
             return None, resting is None
         if resting is not None:  # what drifts does so too slowly to bend within a window
-            return self.pitch_hz(string, resting + self.drift_n(string, (from_ns + to_ns) // 2), kind), False
+            return self.pitch_hz(string, self.drifted_n(string, resting, (from_ns + to_ns) // 2), kind), False
         return self._mean_hz(string, from_ns, to_ns, kind), True
 
     def course_hz(self, string: str, from_ns: int, to_ns: int) -> Course | None:
@@ -94,7 +89,7 @@ class Instrument:
         path = self.paths[string]
         resting = path.resting_n(from_ns, to_ns)
         instants = [from_ns, to_ns] if resting is not None else path.instants(from_ns, to_ns)
-        tensions = [path.tension_n(instant) + self.drift_n(string, instant) for instant in instants]
+        tensions = [self.drifted_n(string, path.tension_n(instant), instant) for instant in instants]
         if min(tensions) < SLACK_N:
             return None
         hz = [self.chains[string].string.first_partial_hz(tension) for tension in tensions]
@@ -108,7 +103,7 @@ class Instrument:
     def _mean_hz(self, string: str, from_ns: int, to_ns: int, kind: Pitch) -> float | None:
         path, total = self.paths[string], 0.0
         for instant, weight in path.samples(from_ns, to_ns):
-            pitch = self.pitch_hz(string, path.tension_n(instant) + self.drift_n(string, instant), kind)
+            pitch = self.pitch_hz(string, self.drifted_n(string, path.tension_n(instant), instant), kind)
             if pitch is None:
                 return None
             total += weight * pitch

@@ -13,6 +13,7 @@ NANOSECONDS: Final = 1_000_000_000  # ns in a second: the loop's clock is an int
 
 # Key suffix -> unit as printed. The longest matching suffix wins.
 SUFFIX_UNITS: Final = {
+    "cents_per_decade": "cents/decade",
     "_g_per_m": "g/m",
     "_um_per_n": "um/N",
     "_db_v_pa": "dB re 1 V/Pa",
@@ -35,6 +36,7 @@ SUFFIX_UNITS: Final = {
     "_gpa": "GPa",
     "_kg_m3": "kg/m3",
     "_hz": "Hz",
+    "_ppm_k": "ppm/K",
     "_ppm": "ppm",
     "_deg": "deg",
     "_mm": "mm",
@@ -43,10 +45,12 @@ SUFFIX_UNITS: Final = {
     "_us": "us",
     "_ms": "ms",
     "_db": "dB",
+    "_ah": "Ah",
     "_n": "N",
     "_s": "s",
     "_v": "V",
     "_a": "A",
+    "_k": "K",
 }
 
 _NOTE = re.compile(r"([A-G])(#{1,2}|b{1,2})?(-1|\d)([+-]\d+(?:\.\d+)?)?")

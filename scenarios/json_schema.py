@@ -21,11 +21,14 @@ RANGE = {
     "additionalProperties": False,
 }
 
+NAMES = {"type": "array", "items": {"type": "string"}, "minItems": 1, "uniqueItems": True}
+
 
 def rig_schema() -> dict[str, Any]:
     """Return the schema, made from the components: a number is a number or a range, each with its unit."""
     parts = {
-        section: _part(section) for section in ("coupler", "motor", "supply", "unit", "player", "acceptance", *HEARING)
+        section: _part(section)
+        for section in ("coupler", "motor", "supply", "unit", "player", "body", "acceptance", *HEARING)
     }
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
@@ -38,9 +41,10 @@ def rig_schema() -> dict[str, Any]:
             "instrument": _instrument(),
             "strings": {"type": "object", "additionalProperties": _table(_string(), {})},
             "head": _part("head", _by_string()),
-            "nut": _part("nut", _by_string()),
+            **{section: _part(section, _by_string()) for section in ("nut", "creep", "climate")},
             "ear": _part("ear", _by_string() | {"file": {"type": "string"}}),
             "sound": _part("sound", _by_string()),
+            "session": _part("session", {"order": NAMES}),
             **parts,
             "task": _table(_properties(library.component_class("task", None)), _chosen("task")),
             "strategies": {"type": "object", "additionalProperties": _strategy()},
@@ -62,8 +66,7 @@ def _by_string() -> dict[str, Any]:
 
 
 def _instrument() -> dict[str, Any]:
-    names = {"type": "array", "items": {"type": "string"}, "minItems": 1, "uniqueItems": True}
-    more = _chosen("instrument") | {"tuning": {"type": "string"}, "strings": names}
+    more = _chosen("instrument") | {"tuning": {"type": "string"}, "strings": NAMES}
     return _table(_properties(Setting, ranges=True), more)
 
 

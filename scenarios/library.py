@@ -31,6 +31,10 @@ FILES: Final = {
     "unit": "units",
     "player": "players",
     "nut": "nuts",
+    "body": "bodies",
+    "session": "sessions",
+    "creep": "creeps",
+    "climate": "climates",
     "ear": "ears",
     "acceptance": "acceptances",
     "sound": "sounds",
@@ -71,6 +75,10 @@ _CLASSES: Final = {
     "unit": "models.unit_power:UnitPower",
     "player": "models.player:Player",
     "nut": "models.head.nut:Nut",
+    "body": "models.body:Body",
+    "session": "models.session:Session",
+    "creep": "models.strings.creep:Creep",
+    "climate": "models.strings.climate:Climate",
     "acceptance": "models.hearing.acceptance:Acceptance",
     "sound": "models.hearing.sound:Sound",
     "room": "models.hearing.room:Room",
@@ -127,6 +135,10 @@ class Instrument:
     source: str
     head: str
     """Name of its usual head."""
+    nut: str
+    """Name of its usual nut and saddle."""
+    body: str
+    """Name of how its body usually gives way."""
     sound: str
     """Name of how it usually sounds."""
     values: Mapping[str, Sourced]
@@ -196,9 +208,8 @@ def instrument(name: str) -> Instrument:
     strings = {
         string: {key: _sourced(key, raw, table) for key, raw in own.items()} for string, own in table["strings"].items()
     }
-    return Instrument(
-        name, table["about"], table["source"], table["head"], table["sound"], _values(table), tunings, strings
-    )
+    usual = (table["head"], table["nut"], table["body"], table["sound"])
+    return Instrument(name, table["about"], table["source"], *usual, _values(table), tunings, strings)
 
 
 @cache

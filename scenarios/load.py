@@ -22,25 +22,27 @@ from scenarios.table import UNKNOWN_STRINGS, Table, by_string, is_name
 HEARING: Final = ("room", "microphone", "front_end", "converter", "processor", "listening", "detector")
 """Sections that only the signal ear needs, beside ``sound``."""
 SECTIONS: Final = (
-    "format", "instrument", "strings", "head", "nut", "coupler", "motor", "supply", "unit", "player",
-    "ear", "acceptance", "sound",
+    "format", "instrument", "strings", "head", "nut", "body", "creep", "climate",
+    "coupler", "motor", "supply", "unit", "player", "session", "ear", "acceptance", "sound",
     *HEARING, "task", "strategies", "require",
 )  # fmt: skip
+ELSEWHERE: Final = {"session": ("part", "order")}
+"""Keys of a section that are no values of its part, where there are others than ``part``."""
 Kinds = Mapping[str, type[Any]]
 """A user's own classes by the names that they go by."""
 
 
 def load_rig(
     source: str | Path, *, changes: Sequence[str] = (), plugins: Kinds | None = None, detectors: Kinds | None = None,
-    ear: Hearing = "statistical",
+    ear: Hearing = "statistical", session: bool = False,
 ) -> Scenario:  # fmt: skip
     """Return the rig of a file, or a ready rig by its name.
 
     ``changes`` are ``"KEY=VALUE"`` with a dotted key and a TOML value; ``plugins`` are controller classes by kind,
-    ``detectors`` detector classes by the name of their part; ``ear`` is the one that the loop listens with. Raises
-    ``RigError`` whose ``lines`` name every fault with file, line and key.
+    ``detectors`` detector classes by the name of their part; ``ear`` is the one that the loop listens with; with
+    ``session`` a run tunes all strings. Raises ``RigError`` whose ``lines`` name every fault with file, line and key.
     """
-    path, own = Path(source), _Own(plugins or {}, detectors or {}, ear)
+    path, own = Path(source), _Own(plugins or {}, detectors or {}, ear, session)
     if not path.exists() and str(source) in ready_rigs():
         return _load(library.ready_rig_text(str(source)), str(source), changes, own)
     if not path.exists() and not path.suffix and len(path.parts) == 1:
@@ -53,10 +55,10 @@ def load_rig(
 
 def load_text(
     text: str, file: str, *, changes: Sequence[str] = (), plugins: Kinds | None = None, detectors: Kinds | None = None,
-    ear: Hearing = "statistical",
+    ear: Hearing = "statistical", session: bool = False,
 ) -> Scenario:  # fmt: skip
     """Return the rig that a text describes; ``file`` names it in errors, its stem names the rig. See ``load_rig``."""
-    return _load(text, file, changes, _Own(plugins or {}, detectors or {}, ear))
+    return _load(text, file, changes, _Own(plugins or {}, detectors or {}, ear, session))
 
 
 class _Own(NamedTuple):
@@ -65,11 +67,16 @@ class _Own(NamedTuple):
     controllers: Kinds
     detectors: Kinds
     ear: Hearing
+    session: bool
+
+    def options(self) -> list[str]:
+        """Return what the command line said of it."""
+        return [*(["--ear signal"] if self.ear == "signal" else []), *(["--session"] if self.session else [])]
 
 
 def _load(text: str, file: str, changes: Sequence[str], own: _Own) -> Scenario:
     raw, report = parse(text, file, changes)
-    options = [*(f"--set {change}" for change in changes), *(["--ear signal"] if own.ear == "signal" else [])]
+    options = [*(f"--set {change}" for change in changes), *own.options()]
     changed = "\n".join([text.removesuffix("\n"), *(f"# {option}" for option in options)]) + "\n"
     scenario = _Reader(raw, report, own).scenario(Path(file).stem, changed)
     report.raise_if_any()
@@ -90,12 +97,17 @@ class _Reader:
         setting = self._setting(instrument)
         strings = self._strings(instrument, 440.0 if setting is None else setting.nominal().a4_hz)
         named = UNKNOWN_STRINGS if self._lost else tuple(strings)
-        heads = self._each("head", named, self._base("head", None if instrument is None else instrument.head))
-        nuts = self._each("nut", named, self._base("nut"))
+        usual = {} if instrument is None else {"head": instrument.head, "nut": instrument.nut}
+        heads, nuts, creeps, climates = (
+            self._each(each, named, self._base(each, usual.get(each))) for each in ("head", "nut", "creep", "climate")
+        )
         parts = {section: self._section(section) for section in ("coupler", "motor", "supply", "unit", "player")}
         ears = self._ears(named)
         parts["acceptance"] = self._section("acceptance")
-        with self._unheard():
+        with self._unread(unless=self._own.session):
+            parts["body"] = self._section("body", None if instrument is None else instrument.body)
+            parts["session"], order = self._section("session"), self._order(named)
+        with self._unread(unless=self._own.ear == "signal"):
             hearing = {section: self._section(section) for section in HEARING if self._needed(section)}
             sounds = self._sounds(named, instrument)
         task = self._task()
@@ -105,8 +117,9 @@ class _Reader:
             return None
         return Scenario(
             name=name, text=text, instrument=kind, setting=setting, strings=_whole(strings), heads=_whole(heads),
-            nuts=_whole(nuts), ears=_whole(ears), hearing=_whole(hearing), sounds=_whole(sounds), ear=self._own.ear,
-            task=task, strategies=tried, require=require, assumed=tuple(self._assumed), **_whole(parts),
+            nuts=_whole(nuts), creeps=_whole(creeps), climates=_whole(climates), ears=_whole(ears),
+            hearing=_whole(hearing), sounds=_whole(sounds), ear=self._own.ear, whole=self._own.session,
+            order=order, task=task, strategies=tried, require=require, assumed=tuple(self._assumed), **_whole(parts),
         )  # fmt: skip
 
     def _kinds(self) -> dict[str, type[Any] | None]:
@@ -225,14 +238,14 @@ class _Reader:
             self._assumed.append(Assumed(f"{section}.part", name, "the library's default"))
         return library.part(section, name)
 
-    def _section(self, section: str) -> Part | None:
+    def _section(self, section: str, usual: str | None = None) -> Part | None:
         table = self._section_table(section)
-        given = {key: raw for key, raw in table.items() if key != "part"}
+        given = {key: raw for key, raw in table.items() if key not in ELSEWHERE.get(section, ("part",))}
         places: dict[str, Place] = {key: (section, key) for key in given}
         own = self._own.detectors.get(str(table.get("part"))) if section == "detector" else None
         if own is not None:
             return self._table.part(section, own, given, places, {}, place=(section,))
-        base = self._base(section)
+        base = self._base(section, usual)
         kind = library.component_class(section, base.kind)
         return self._table.part(section, kind, given, places, base.values, place=(section,))
 
@@ -269,12 +282,22 @@ class _Reader:
         return self._own.ear == "signal" or section in self._raw
 
     @contextmanager
-    def _unheard(self) -> Iterator[None]:
-        """Leave out what is assumed meanwhile, unless the signal ear listens."""
+    def _unread(self, *, unless: bool) -> Iterator[None]:
+        """Leave out what is assumed meanwhile, for it is read by nothing, unless it is."""
         before = len(self._assumed)
         yield
-        if self._own.ear != "signal":
+        if not unless:
             del self._assumed[before:]
+
+    def _order(self, strings: Sequence[str]) -> tuple[str, ...]:
+        """Return the strings in the order in which a session tunes them."""
+        order = self._section_table("session").get("order", list(strings))
+        names = list(map(str, order)) if isinstance(order, list) else []
+        if sorted(names) != sorted(strings) and not self._lost:
+            twice = [f"{name} is named twice" for name in names if names.count(name) > 1]
+            what = twice[0] if twice else f"found {shown(order)}"
+            self._report.add(("session", "order"), f"{what}; allowed: each of {listed(strings)} once")
+        return tuple(names)
 
     def _task(self) -> Task | None:
         table = self._section_table("task")

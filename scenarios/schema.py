@@ -171,6 +171,10 @@ class Scenario:
     """By string name: a ``Head``."""
     nuts: Mapping[str, Part]
     """By string name: a ``Nut``."""
+    creeps: Mapping[str, Part]
+    """By string name: a ``Creep``."""
+    climates: Mapping[str, Part]
+    """By string name: a ``Climate``."""
     coupler: Part
     motor: Part
     supply: Part
@@ -185,6 +189,12 @@ class Scenario:
     """By string name: a ``Sound``; empty like ``hearing``."""
     ear: Hearing
     """Which ear the loop listens with."""
+    body: Part
+    session: Part
+    whole: bool
+    """Whether a run is a session that tunes all strings on one body, and not one string by itself."""
+    order: tuple[str, ...]
+    """All strings, in the order in which a session tunes them."""
     task: Task
     strategies: tuple[Strategy, ...]
     require: Require | None

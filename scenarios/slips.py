@@ -88,7 +88,8 @@ def _parts(scenario: Scenario) -> Iterator[Part]:
     yield from scenario.strings.values()
     yield from scenario.heads.values()
     yield from (scenario.coupler, scenario.motor, scenario.supply, scenario.player, scenario.acceptance)
-    yield from (*scenario.nuts.values(), scenario.unit)
+    yield from (scenario.body, scenario.session)
+    yield from (*scenario.nuts.values(), *scenario.creeps.values(), *scenario.climates.values(), scenario.unit)
     yield from (*scenario.ears.values(), *scenario.hearing.values(), *scenario.sounds.values())
     for strategy in scenario.strategies:
         yield from strategy.drivings.values()

@@ -6,12 +6,11 @@ from typing import NamedTuple
 
 import numpy as np
 
-from models.drivetrain import Angles
-from models.instrument import Pitch
+from models.knob import Angles
 from models.motors.base import current_a, energy_j, torque_nm, voltage_v
 from models.path import Stretch
-from models.strings.tension import SLACK_N
-from models.units import NANOSECONDS, cents
+from models.strings.tension import Pitch
+from models.units import NANOSECONDS
 from sim.loop import Record
 from sim.trace import Course, Floats, Trace
 
@@ -33,6 +32,7 @@ def course(record: Record) -> Course:
         end_s=record.end_ns / NANOSECONDS,
         t_s=[corner.at_ns / NANOSECONDS for corner in found],
         error_cents=_errors(record, tensions, record.rig.task.pitch),
+        relaxed_error_cents=_relaxed(record, found),
         moves_deg=_moves(found),
         highest_n=max(max(tensions), max(_behind(record, found))),
         breaking_n=record.rig.chain.string.breaking_n,
@@ -68,6 +68,7 @@ def trace(record: Record) -> Trace:
         current_a=loads[:, 1],
         voltage_v=np.where(loads[:, 1] > 0, loads[:, 2], rig.machine.supply.source(0.0).voltage_v),
         breaking_n=rig.chain.string.breaking_n,
+        relaxed_error_cents=_relaxed(record, found),
         energy_j=_energy_j(found),
         plucks_s=tuple(
             at_ns / NANOSECONDS for at_ns, _ in record.instrument.plucks[rig.string] if at_ns <= record.end_ns
@@ -119,18 +120,16 @@ def _ends(record: Record, stretch: Stretch) -> Angles:
 
 def _tensions(record: Record, found: list[_Corner]) -> list[float]:
     """Return the tension of the speaking length at each corner; a string that broke keeps that at which it did."""
-    drifts = _drifts(record, found)
-    return [max(0.0, corner.angles.speaking_n + drift) for corner, drift in zip(found, drifts, strict=True)]
+    return [_drifted_n(record, corner.angles.speaking_n, corner.at_ns) for corner in found]
 
 
 def _behind(record: Record, found: list[_Corner]) -> list[float]:
     """Return the same behind the nut, where the string is tightest while it is wound up."""
-    drifts = _drifts(record, found)
-    return [max(0.0, corner.angles.behind_n + drift) for corner, drift in zip(found, drifts, strict=True)]
+    return [_drifted_n(record, corner.angles.behind_n, corner.at_ns) for corner in found]
 
 
-def _drifts(record: Record, found: list[_Corner]) -> list[float]:
-    return [record.instrument.drift_n(record.rig.string, corner.at_ns) for corner in found]
+def _drifted_n(record: Record, tension_n: float, at_ns: int) -> float:
+    return max(0.0, record.instrument.drifted_n(record.rig.string, tension_n, at_ns))
 
 
 def _errors(record: Record, tensions: list[float], kind: Pitch) -> list[float]:
@@ -138,17 +137,19 @@ def _errors(record: Record, tensions: list[float], kind: Pitch) -> list[float]:
     errors: list[float] = []
     for place, tension in enumerate(tensions):
         same = place > 0 and tension == tensions[place - 1]  # rest between two stretches
-        errors.append(errors[-1] if same else _error(record, tension, kind))
+        errors.append(errors[-1] if same else record.rig.chain.string.error_cents(tension, kind))
     if record.instrument.broken(record.rig.string):
         errors[-1] = math.nan
     return errors
 
 
-def _error(record: Record, tension_n: float, kind: Pitch) -> float:
-    if tension_n < SLACK_N:
+def _relaxed(record: Record, found: list[_Corner]) -> float:
+    """Return the error in the end once vibration has evened out the tensions over nut and saddle."""
+    if record.instrument.broken(record.rig.string):
         return math.nan
-    pitch_hz = record.instrument.pitch_hz(record.rig.string, tension_n, kind)
-    return math.nan if pitch_hz is None else cents(pitch_hz, record.rig.chain.string.target_hz)
+    relaxed = record.rig.chain.plucked(found[-1].angles, 1.0)
+    tension_n = _drifted_n(record, relaxed.speaking_n, record.end_ns)
+    return record.rig.chain.string.error_cents(tension_n, record.rig.task.pitch)
 
 
 def _moves(found: list[_Corner]) -> list[float]:

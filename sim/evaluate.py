@@ -1,17 +1,21 @@
 """One run of a series as a row, or as a whole trace: a pure function of scenarios, item and seed."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from functools import lru_cache
 
 import numpy as np
 
+from models.body import Coupling
 from scenarios.schema import Scenario
 from sim import metrics
-from sim.build import Plan, Rig, build, plan, start_cents
+from sim.build import Rig, build, start_cents
 from sim.corners import course, trace
 from sim.loop import Record, simulate
-from sim.seeds import Chance, Streams, run_key
+from sim.plan import Plan, plan
+from sim.seeds import Chance, Streams, run_key, visited
 from sim.series.row import ROW, Item
+from sim.session import Setup, Sitting
+from sim.sitting import measured as in_session
 from sim.trace import Outcome, Trace
 
 MEASURED = (ROW.names or ())[6:]  # after rig, strategy, string, specimen, tuning, outcome
@@ -26,18 +30,64 @@ class Bench:
         self._streams = Streams(seed)
         self._strings = [tuple(scenario.strings) for scenario in scenarios]
         self._rig = lru_cache(maxsize=256)(self._build)
+        self._coupling = lru_cache(maxsize=64)(self._couple)
+        self._sitting = lru_cache(maxsize=256)(self._hold)
         self._plan = lru_cache(maxsize=4096)(self._wrap)
 
-    def record(self, item: Item) -> Record:
-        """Run one item and return its record."""
-        string = self._strings[item.rig][item.string]
-        start = start_cents(self.scenarios[item.rig], string, self._streams, item.specimen, item.tuning)
-        chance = Chance(self._streams, string, run_key(item.specimen, item.tuning))
-        rig = self._rig(item.rig, string, item.specimen)
-        return simulate(rig, self._plan(item.rig, item.strategy, string), start, chance)
+    def row(self, item: Item) -> np.void:
+        """Run one item and return its row: of one string by itself, or of one in a session."""
+        if self.scenarios[item.rig].whole:
+            string = self._strings[item.rig][item.string]
+            return _row(item, *in_session(self.sitting(item), string, self.scenarios[item.rig].task))
+        record = self.record(item)
+        return _row(item, record.outcome, metrics.measured(course(record)))
 
-    def _build(self, rig: int, string: str, specimen: int) -> Rig:
-        return build(self.scenarios[rig], string, self._streams, specimen)
+    def record(self, item: Item) -> Record:
+        """Run one item, a string by itself, and return its record."""
+        string, rig = self._strings[item.rig][item.string], self.rig(item)
+        chance = Chance(self._streams, string, run_key(item.specimen, item.tuning))
+        return simulate(rig, self._plan(item.rig, item.strategy, string), rig.begins(self.start_cents(item)), chance)
+
+    def rig(self, item: Item) -> Rig:
+        """Return the specimen of an item with its string under the drive, on a rigid body."""
+        return self._rig(item.rig, self._strings[item.rig][item.string], item.specimen, 0.0)
+
+    def start_cents(self, item: Item) -> float:
+        """Return the pitch error with which an item begins."""
+        string = self._strings[item.rig][item.string]
+        return start_cents(self.scenarios[item.rig], string, self._streams, item.specimen, item.tuning)
+
+    def sitting(self, item: Item) -> Sitting:
+        """Return the session that an item is a string of."""
+        return self._sitting(item.rig, item.strategy, item.specimen, item.tuning)
+
+    def _hold(self, rig: int, strategy: int, specimen: int, tuning: int) -> Sitting:
+        scenario, run = self.scenarios[rig], run_key(specimen, tuning)
+        coupling = self._coupling(rig, specimen)
+        setup = Setup(
+            session=scenario.session.drawn(lambda key: self._streams.uniform(key, specimen)),
+            order=scenario.order,
+            coupling=coupling,
+            rig=lambda string, taut: self._rig(rig, string, specimen, coupling.give_m_n(string, taut)),
+            plan=lambda string: self._plan(rig, strategy, string),
+            start_cents=lambda string: start_cents(scenario, string, self._streams, specimen, tuning),
+            chance=lambda string, visit: Chance(self._streams, visited(string, visit), run),
+            carry=lambda string, visit: self._streams.carry(string, run, visit),
+        )
+        sitting = Sitting(setup)
+        sitting.hold()
+        return sitting
+
+    def _couple(self, rig: int, specimen: int) -> Coupling:
+        """Return the strings of a specimen on its body."""
+        scenario, uniform = self.scenarios[rig], self._streams.uniform
+        body = scenario.body.drawn(lambda key: uniform(key, specimen))
+        built = {string: self._rig(rig, string, specimen, 0.0).chain.string for string in scenario.strings}
+        stiffness = {string: one.stiffness_n_m for string, one in built.items()}
+        return Coupling(body.compliance_um_per_n * 1e-6, stiffness)
+
+    def _build(self, rig: int, string: str, specimen: int, give_m_n: float) -> Rig:
+        return build(self.scenarios[rig], string, self._streams, specimen, give_m_n)
 
     def _wrap(self, rig: int, strategy: int, string: str) -> Plan:
         return plan(self.scenarios[rig], self.scenarios[rig].strategies[strategy], string)
@@ -56,10 +106,12 @@ def _bench(scenarios: Sequence[Scenario], seed: int) -> Bench:
 
 def evaluate(scenarios: Sequence[Scenario], item: Item, seed: int) -> np.void:
     """Run one item and return its row of dtype ``ROW``."""
-    record = _bench(scenarios, seed).record(item)
-    values = metrics.measured(course(record))
+    return _bench(scenarios, seed).row(item)
+
+
+def _row(item: Item, outcome: Outcome, values: Mapping[str, float]) -> np.void:
     row = np.empty(1, dtype=ROW)
-    place = (item.rig, item.strategy, item.string, item.specimen, item.tuning, OUTCOMES[record.outcome])
+    place = (item.rig, item.strategy, item.string, item.specimen, item.tuning, OUTCOMES[outcome])
     row[0] = (*place, *[values[name] for name in MEASURED])
     found: np.void = row[0]
     return found

@@ -11,14 +11,15 @@ from typing import get_args
 
 import simpy
 
-from models.drive import Drive, DriveEnd
+from models.drive import Drive, DriveEnd, Stand
 from models.hearing.acceptance import Accepting
 from models.hearing.base import Window
 from models.instrument import Instrument
 from models.messages import Command, Done, GiveUp, Pluck, Reading, Spin, Stop, Turn
 from models.units import NANOSECONDS, shifted, to_ns
-from sim.build import Plan, Rig
+from sim.build import Rig
 from sim.clock import Waits, waits
+from sim.plan import Plan
 from sim.seeds import Chance
 from sim.trace import Outcome
 
@@ -41,26 +42,26 @@ class Record:
     outcome: Outcome = Outcome.TIME_LIMIT
     detail: str = ""
     end_ns: int = 0
+    ends: Stand | None = None
+    """Where drive and string come to rest after the run."""
 
 
-def simulate(rig: Rig, plan: Plan, start_cents: float, chance: Chance) -> Record:
+def simulate(rig: Rig, plan: Plan, begins: Stand, chance: Chance) -> Record:
     """Run one tuning of one string and return its record."""
     environment = simpy.Environment()
-    run = _Run(environment, rig, plan, start_cents, chance)
+    run = _Run(environment, rig, plan, begins, chance)
     environment.run(until=environment.process(run.tune()))
     return run.record
 
 
 class _Run:
-    def __init__(
-        self, environment: simpy.Environment, rig: Rig, plan: Plan, start_cents: float, chance: Chance
-    ) -> None:
-        instrument = Instrument({rig.string: rig.chain}, {rig.string: rig.begins(start_cents)})
+    def __init__(self, environment: simpy.Environment, rig: Rig, plan: Plan, begins: Stand, chance: Chance) -> None:
+        instrument = Instrument({rig.string: rig.chain}, {rig.string: begins.angles})
         self.record = Record(rig, instrument)
         self._environment, self._rig, self._chance, self._plan = environment, rig, chance, plan
         self._waits: Waits = waits(rig.ear, plan.driving, rig.task)
         self._unit = plan.unit()
-        self._drive = Drive(instrument, rig.string, rig.machine, self._grip)
+        self._drive = Drive(instrument, rig.string, rig.machine, self._grip, begins)
         self._accepting = Accepting(rig.acceptance, rig.chain.string.target_hz)
         self._plucked_ns: list[int] = []
 
@@ -80,6 +81,8 @@ class _Run:
             yield from self._wait_until(arrival_ns)
             window = self._hear_and_act(window, arrival_ns)
         self._unit.close()
+        self._drive.stop(self.record.end_ns)
+        self.record.ends = self._drive.stands()
         self.record.regrips_ns = self._drive.regrips_ns
 
     def _opened(self) -> Window | None:

@@ -54,9 +54,9 @@ def percent_of_breaking(highest_n: float, breaking_n: float) -> float:
     return 100.0 * highest_n / breaking_n
 
 
-def in_tune(outcome: Outcome, final_error_cents: float, tolerance_cents: float) -> bool:
-    """Return the truth: finished, unbroken, and ``|true error| <= tolerance``."""
-    return outcome is Outcome.FINISHED and abs(final_error_cents) <= tolerance_cents
+def in_tune(outcome: Outcome, errors_cents: Sequence[float], tolerance_cents: float) -> bool:
+    """Return the truth: finished, unbroken, and ``|true error| <= tolerance`` for each error: at once and relaxed."""
+    return outcome is Outcome.FINISHED and all(abs(error) <= tolerance_cents for error in errors_cents)
 
 
 def measures(trace: Trace) -> dict[str, float]:
@@ -69,9 +69,10 @@ def measured(course: Course) -> dict[str, float]:
     error = course.error_cents
     return {
         "finished": course.outcome is Outcome.FINISHED,
-        "in_tune": in_tune(course.outcome, error[-1], course.tolerance_cents),
+        "in_tune": in_tune(course.outcome, (error[-1], course.relaxed_error_cents), course.tolerance_cents),
         "broken": course.outcome is Outcome.STRING_BROKE,
         "final_error_cents": error[-1],
+        "relaxed_error_cents": course.relaxed_error_cents,
         "plucks": course.plucks,
         "readings": course.readings,
         "seconds": course.end_s,
@@ -83,4 +84,5 @@ def measured(course: Course) -> dict[str, float]:
         "percent_of_breaking": percent_of_breaking(course.highest_n, course.breaking_n),
         "regrips": course.regrips,
         "start_cents": error[0],
+        "visits": 1,
     }

@@ -15,7 +15,7 @@ from models.hearing.base import EarDraws
 
 BLOCK: Final = 32  # plucks whose draws are taken together
 NORMALS: Final = 4  # a pluck's: ear, level, time, first reading
-SPECIMEN, START, RUN, PLUCKS, CHANCES, READINGS, GRIPS, COLOUR, SOUND, NOISE = range(10)  # purposes; never renumber
+SPECIMEN, START, RUN, PLUCKS, CHANCES, READINGS, GRIPS, COLOUR, SOUND, NOISE, CARRY = range(11)  # never renumber
 
 
 class Streams:
@@ -43,6 +43,11 @@ class Streams:
         """Return the stream of how a specimen's body colours a string, at its start; use it at once."""
         return self.at(COLOUR, string, specimen)
 
+    def carry(self, string: str, run: int, visit: int) -> tuple[float, float]:
+        """Return a standard normal for the time and a uniform for the slop of bringing the drive to a string."""
+        stream = self.at(CARRY, string, run, visit)
+        return float(stream.standard_normal()), float(stream.random())
+
     def start_uniform(self, string: str, run: int) -> float:
         """Return the draw, 0 to 1, of the starting pitch of one tuning."""
         return float(self.at(START, string, run).random())
@@ -56,6 +61,11 @@ def _name_key(name: str) -> int:
 def run_key(specimen: int, tuning: int) -> int:
     """Return the number that tells one tuning of one specimen from all others (both below 2^32)."""
     return (specimen << 32) | tuning
+
+
+def visited(string: str, visit: int) -> str:
+    """Return the name that draws of one visit (from 0) of a string go by; the first is the string's own."""
+    return f"{string} again {visit}" if visit else string
 
 
 class Chance:

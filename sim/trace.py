@@ -35,6 +35,8 @@ class Course:
     end_s: float
     t_s: Sequence[float]
     error_cents: Sequence[float]
+    relaxed_error_cents: float
+    """Error once plucks have relaxed the string at its nut; nan when slack or broken."""
     moves_deg: Sequence[float]
     highest_n: float
     """Highest tension anywhere along the string."""
@@ -76,6 +78,8 @@ class Trace:
     current_a: Floats
     voltage_v: Floats
     breaking_n: float
+    relaxed_error_cents: float
+    """Error in the end once plucks have relaxed the string at its nut; nan when slack or broken."""
     energy_j: float
     plucks_s: tuple[float, ...]
     readings: tuple[Reading, ...]
@@ -97,6 +101,7 @@ class Trace:
             end_s=self.end_s,
             t_s=self.t_s.tolist(),
             error_cents=self.error_cents().tolist(),
+            relaxed_error_cents=self.relaxed_error_cents,
             moves_deg=self.moves_deg,
             highest_n=float(max(self.tension_n.max(), self.behind_n.max())),
             breaking_n=self.breaking_n,

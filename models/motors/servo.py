@@ -9,7 +9,7 @@ from pydantic import Field, model_validator
 from models.component import NonNegative, Positive, component
 from models.head.play import play
 from models.messages import Ending, Load, Motion, Piece, Source, Spin, Stop, Turn
-from models.motors.base import LoadLine, Shaft, halted, moved, rounded, seconds_to_turn
+from models.motors.base import LoadLine, Shaft, moved, rounded, seconds_to_turn
 from models.motors.torque_line import DataSheet, Line
 
 STALL_SHARE: Final = 0.999  # share of the way to the stall angle that counts as stalled: the approach is exponential
@@ -19,12 +19,12 @@ STALL_SHARE: Final = 0.999  # share of the way to the stall angle that counts as
 class PositionalServo:
     """A positional hobby servo.
 
-    Law: the pulse is rounded to its step, missed by the jitter and passes a play of the pulse deadband; the shaft runs
-    at ``speed = w0 (1 - torque / stall)``, ``w0`` and ``stall`` in proportion to the terminal voltage, and stops short
-    of the asked angle by ``band * torque / stall``. A wait of half a pulse frame precedes each move. The jitter of a
-    pulse is a normal number that follows from the asked angle: the same pulse misses by the same amount, another one
-    by another. Before its first pulse the shaft stands anywhere; if the coupler is on by then, the first command also
-    makes good for that, at full speed.
+    Law: the firmware makes a pulse of ``asked / believed travel`` of the span, which is rounded to its step, missed by
+    the jitter and passes a play of the pulse deadband; the shaft runs at ``speed = w0 (1 - torque / stall)``, ``w0``
+    and ``stall`` in proportion to the terminal voltage, and stops short of the asked angle by ``band * torque /
+    stall``. A wait of half a pulse frame precedes each move. The jitter of a pulse is a normal number that follows from
+    the asked angle: the same pulse misses by the same amount, another one by another. Before its first pulse the shaft
+    stands anywhere; if the coupler is on by then, the first command also makes good for that, at full speed.
 
     Fails when: a pulse change is below the deadband, the travel is used up, or the load exceeds the stall torque. A
     servo that goes on hunting while its pulses jitter is not in here.
@@ -67,6 +67,9 @@ class PositionalServo:
     frame_ms: Annotated[float, Field(gt=0.5, le=50)]
     """Time between pulses. 20 ms for analogue servos."""
 
+    believed_travel_deg: Annotated[float, Field(ge=0, le=3600)] = 0.0
+    """Travel that the firmware turns degrees into pulses with; 0 = the true one. From your program: 180 is common."""
+
     jitter_us: Annotated[float, Field(ge=0, le=50)] = 0.0
     """Standard deviation of the pulse width; 0 = none. 1 to 5 us where software makes the pulses; measure it."""
 
@@ -87,10 +90,10 @@ class PositionalServo:
 
     def rest(self) -> Shaft:
         """Return the state at mid-travel, where the horn is usually put on, or where the first pulse will find it."""
-        believed = self._on_step(self.travel_deg / 2.0)
+        middle = self._stands(self._on_step(self.travel_deg / 2.0))
         if not self.coupled_before_power:
-            return halted(believed)
-        return Shaft(self._within(believed + self.power_up_deg), believed, believed)
+            return middle
+        return middle._replace(angle_deg=self._within(middle.angle_deg + self.power_up_deg))
 
     def lead_s(self) -> float:
         """Return half a pulse frame: the mean wait until the next pulse carries the command."""
@@ -99,11 +102,11 @@ class PositionalServo:
     def aim(self, command: Turn | Spin | Stop, shaft: Shaft) -> Shaft:
         """Return the state after the driver sent the pulse for its believed angle, cut at the ends of travel."""
         if not isinstance(command, Turn):
-            return halted(shaft.angle_deg)
+            return self._stands(shaft.angle_deg)
         wanted = shaft.asked_deg + command.angle_deg
-        asked = self._within(wanted)
+        asked = min(max(wanted, 0.0), self.stroke_deg() / self._true_per_believed())
         deg_per_us = self.travel_deg / self.pulse_span_us
-        pulse_deg = rounded(asked, self.pulse_step_us * deg_per_us)
+        pulse_deg = rounded(asked * self._true_per_believed(), self.pulse_step_us * deg_per_us)
         pulse_deg += self.jitter_us * deg_per_us * _normal(pulse_deg) if self.jitter_us else 0.0
         held = play(shaft.held_deg, pulse_deg, self.pulse_deadband_us * deg_per_us / 2.0)
         return Shaft(shaft.angle_deg, asked, self._within(held), wanted - asked)
@@ -142,7 +145,7 @@ class PositionalServo:
 
     def regripped(self, direction: int) -> Shaft:
         """Return the state at the end of travel that leaves the whole stroke in ``direction``."""
-        return halted(0.0 if direction > 0 else self.stroke_deg())
+        return self._stands(0.0 if direction > 0 else self.stroke_deg())
 
     def stroke_deg(self) -> float:
         """Return the travel, as far as pulses can ask for it."""
@@ -159,6 +162,13 @@ class PositionalServo:
     def slop_deg(self) -> float:
         """Return the free turn of the output shaft."""
         return self.output_slop_deg
+
+    def _stands(self, angle: float) -> Shaft:
+        """Return the state at rest at a true angle, of which the firmware thinks what its constants say."""
+        return Shaft(angle, angle / self._true_per_believed(), angle)
+
+    def _true_per_believed(self) -> float:
+        return self.travel_deg / self.believed_travel_deg if self.believed_travel_deg else 1.0
 
     def _within(self, angle: float) -> float:
         return min(max(angle, 0.0), self.stroke_deg())

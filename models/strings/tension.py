@@ -7,7 +7,7 @@ raises the first partial: ``f1^2 = (T + b) / (4 L^2 mu)``.
 
 import math
 from dataclasses import dataclass
-from typing import Annotated
+from typing import Annotated, Literal
 
 from pydantic import Field
 
@@ -15,6 +15,9 @@ from models.component import component
 from models.strings.material import breaking_tension_n
 from models.strings.vibration import bending_term_n, effective_ratio, inharmonicity
 from models.strings.winding import area_mm2
+from models.units import cents
+
+Pitch = Literal["first-partial", "effective"]
 
 SLACK_N = 0.01  # below this tension a string has no pitch (0.1 % of the softest string of the library)
 
@@ -89,6 +92,17 @@ class Strung:
     def effective_hz(self, tension_n: float) -> float:
         """Return the pitch that a period detector hears, above the first partial by the inharmonicity."""
         return self.first_partial_hz(tension_n) * effective_ratio(inharmonicity(self.bending_n, tension_n))
+
+    def pitch_hz(self, tension_n: float, kind: Pitch) -> float | None:
+        """Return the pitch at a tension, None when slack."""
+        if tension_n < SLACK_N:
+            return None
+        return self.first_partial_hz(tension_n) if kind == "first-partial" else self.effective_hz(tension_n)
+
+    def error_cents(self, tension_n: float, kind: Pitch) -> float:
+        """Return the pitch error at a tension, nan when slack."""
+        pitch_hz = self.pitch_hz(tension_n, kind)
+        return math.nan if pitch_hz is None else cents(pitch_hz, self.target_hz)
 
     def tension_at_hz(self, first_partial_hz: float) -> float:
         """Return the tension whose first partial is ``first_partial_hz``: the positive root of a quadratic.

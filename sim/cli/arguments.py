@@ -5,7 +5,7 @@ from typing import NoReturn
 
 from sim.cli.refused import Refused, unknown
 
-COMMANDS = ("new", "parts", "check", "explain", "run", "compare", "hear")
+COMMANDS = ("new", "parts", "check", "explain", "run", "compare", "hear", "bench")
 
 
 class Parser(argparse.ArgumentParser):
@@ -36,6 +36,7 @@ def _parser() -> Parser:
         "run": "Tell one tuning of one string step by step.",
         "compare": "Compare strategies and rigs over many simulated machines.",
         "hear": "Measure pitch detectors on simulated plucks, on a recording, or a circuit on paper.",
+        "bench": "Say what to measure on the real rig with household means, and what it should read.",
     }.items():
         command = commands.add_parser(name, description=words, allow_abbrev=False)
         globals()[f"_{name}"](command)
@@ -83,6 +84,8 @@ def _compare(add: Parser) -> None:
     )
     add.add_argument("--tunings", type=_count, default=3, metavar="K", help="tunings of each; default: 3")
     add.add_argument("--seed", type=_whole, default=1, metavar="S", help="default: 1")
+    add.add_argument("--session", action="store_true", help="tune all strings of one body, in passes")
+    add.add_argument("--order", type=_names, metavar="E2,..", help="with --session: all strings, in this order")
     add.add_argument("--jobs", type=_count, metavar="J", help="processes; default: as many as pay")
     add.add_argument("--fail-if", metavar="EXPR", help="exit 1 if true, such as 'in_tune<0.95' or 'fine:broken>0'")
     add.add_argument("--out", metavar="DIR", help="write journal, tables, findings and plots here")
@@ -102,6 +105,15 @@ def _hear(add: Parser) -> None:
     add.add_argument("--circuit", action="store_true", help="study microphone, front end and converter on paper")
     add.add_argument("--fit", metavar="FILE", help="write a statistical ear that errs like this one")
     _own_detector(add)
+    _of_rigs(add)
+
+
+def _bench(add: Parser) -> None:
+    add.add_argument("rig", metavar="RIG", nargs="?", default="default", help="rig file or ready rig; default: default")
+    add.add_argument("--strings", type=_names, metavar="E2,..", help="only these; default: all")
+    add.add_argument("--trial", type=_whole, metavar="N", help="carry it out on simulated machine N: an exercise")
+    add.add_argument("--seed", type=_whole, default=1, metavar="S", help="default: 1")
+    add.add_argument("--out", metavar="DIR", help="write bench.csv here, a log to fill in")
     _of_rigs(add)
 
 

@@ -99,8 +99,8 @@ def _sense(sense: str, strings: list[str]) -> str:
     if sense != "unknown":
         return f"The knobs of {', '.join(strings)} tighten {sense}, seen from the knob's end."
     return (
-        f"Which way the knobs of {', '.join(strings)} tighten is unknown; the simulation takes the machine to know it. "
-        "Try by hand first, since a motor that turns the wrong way tightens until something gives."
+        f"Which way the knobs of {', '.join(strings)} tighten is unknown; each tuning finds out by one small move. "
+        "Try by hand and write it down: a motor that turns the wrong way tightens until something gives."
     )
 
 

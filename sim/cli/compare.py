@@ -23,6 +23,10 @@ def answer(args: argparse.Namespace, screen: Screen) -> int:
     """Compare, show, and judge: 1 when a verdict failed, 3 when a run crashed."""
     if args.resume and not args.out:
         raise Refused("--resume: say which folder to go on with, by --out DIR")
+    if args.order and not args.session:
+        raise Refused("--order: only a session has an order; add --session")
+    if args.strings and args.session:
+        raise Refused("--strings: a session tunes all strings; leave it out, or name them in [instrument] strings")
     sources = [_source(rig, args) for rig in args.rigs or ("default",)]
     rigs = [each for each in sources if not isinstance(each, Path)]
     _known(args, rigs if len(rigs) == len(sources) else [])

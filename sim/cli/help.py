@@ -29,9 +29,13 @@ try
   run [RIG]       one tuning of one string, told step by step
   compare [RIG]   strategies and rigs over many machines, with intervals
 
+measure
+  bench [RIG]     what to measure on the real rig, and what it should read
+
 hand over
   run --out DIR       steps as CSV, timeline as SVG and PNG
   compare --out DIR   all runs, summary, findings.md, plots; can be resumed
+  bench --out DIR     a log of readings to fill in
   check --schema      JSON Schema of rig files, for editors
 
 RIG is a file, or a ready rig such as 'default' (all: pegloop parts).

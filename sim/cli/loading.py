@@ -1,6 +1,7 @@
 """Rigs, names and a user's own controllers, as the options give them; refused in one line each."""
 
 import argparse
+import json
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
@@ -24,10 +25,11 @@ def load(source: str, args: argparse.Namespace) -> "Scenario":
     from scenarios.load import load_rig
 
     ear: Hearing = getattr(args, "ear", "statistical")
+    order = getattr(args, "order", None)
+    changes = (*args.changes, *([f"session.order={json.dumps(order)}"] if order else []))
+    own = {"plugins": kinds(args), "detectors": own_detectors(args)}
     try:
-        return load_rig(
-            source, changes=tuple(args.changes), plugins=kinds(args), detectors=own_detectors(args), ear=ear
-        )
+        return load_rig(source, changes=changes, **own, ear=ear, session=getattr(args, "session", False))
     except RigError as error:
         raise Refused(*error.lines, placed=True) from None
 

@@ -20,8 +20,8 @@ OUTCOMES = {
 }
 
 MEASURES = {
-    "in_tune": "The truth: finished, unbroken, and the true error within the tolerance. It does not depend on what the "
-    "machine heard.",
+    "in_tune": "The truth: finished, unbroken, and the true error within the tolerance, also once plucks have "
+    "relaxed the nut. It does not depend on what the machine heard.",
     "finished": "The controller's belief that the string is in tune. Finished but not in tune is counted on its own.",
     "finished_not_in_tune": "Runs in which the machine believed in success and was wrong. These are the dangerous "
     "ones, because nobody is told.",
@@ -31,6 +31,8 @@ MEASURES = {
     "single strings, because one bad string is enough.",
     "final_error_cents": "True pitch error at the end of the run in cents, positive = sharp. Comparisons show its size "
     "without the sign.",
+    "relaxed_error_cents": "True pitch error in cents once plucks have evened out the tension over nut and "
+    "saddle. A run is in tune only if this error, too, lies within the tolerance.",
     "plucks": "How often the string was plucked until the run ended. In quantiles, a broken or unfinished run counts "
     "as beyond the limit.",
     "readings": "How many windows the ear delivered, heard or not. One pluck may give several.",
@@ -51,11 +53,17 @@ MEASURES = {
     "behind so few machines.",
     "regrips": "How often the player set the coupler anew because the motor's travel was used up. Each costs a hand's "
     "time and a new position in the slop.",
+    "visits": "Tunings of this string in one session, which comes back until a pass finds every string in tune. "
+    "It is 1 where each string is tuned by itself.",
     "start_cents": "True pitch error before tuning in cents, drawn for each tuning of a machine. Every strategy starts "
     "from the same one.",
 }
 
 TERMS = {
+    "bench": "At most eight measurements with household means that settle what a rig file leaves open. pegloop bench "
+    "says what to do and what each should read, and --out writes a log to fill in.",
+    "band": "The readings, from low to high, that 95 of 100 machines of a rig would give. A reading outside it means "
+    "that a part is not what the rig file says, or that the model is wrong.",
     "rig": "Everything that is simulated: instrument, heads, drive, hearing and strategies. A rig file describes it in "
     "TOML.",
     "specimen": "One machine as built: its unknown values drawn from their ranges. All strategies meet the same "
@@ -120,7 +128,17 @@ TERMS = {
     "dead time": "Wait after a move before listening, so that gears and string calm down. Settling is something else: "
     "a measure.",
     "settling": "The instant after which the error stayed within tolerance. See settling_s.",
-    "creep": "A new string goes on stretching after it was tuned, and falls. This version does not simulate it.",
+    "creep": "A new string goes on stretching after it was tuned, and falls: by as many cents each time its age grows "
+    "tenfold. [creep] describes it.",
+    "session": "One tuning of all strings, in passes, on a body that gives way: as one string rises the others "
+    "fall. It ends when a pass finds every string in tune.",
+    "pass": "One round of a session over all strings. A floating bridge takes more of them than a fixed one.",
+    "relaxing": "Plucks even out the tension over nut and saddle, and the pitch moves after the machine has "
+    "finished. See relaxed_error_cents.",
+    "brown-out": "The supply's voltage falls below what the unit needs, at once the motion is cut. The unit "
+    "starts again without what it kept in memory.",
+    "turning sense": "Which way a knob tightens, seen from its end. A machine that does not know it finds out by "
+    "one small move, or gives up.",
     "cents": "Errors in pitch: 1200 times the base-2 logarithm of frequency over target, positive = sharp. A semitone "
     "is 100 cents.",
     "backlash": "Play in the gear: after a change of direction the knob turns so far before the post follows. The "
@@ -160,6 +178,15 @@ SECTIONS = {
     "over the part's values.",
     "kind": "The control law of a strategy: a shipped one, or the name given with --controller. Its own "
     "parameters stand in the same table.",
+    "nut": "The table of the grooves at nut and saddle: friction, bends, and how far a pluck relaxes them. "
+    "Without it the instrument's usual ones are taken.",
+    "body": "The table of how far the body gives way to the strings. Only a session reads it; without it the "
+    "instrument's usual one is taken.",
+    "session": "The table of how one machine comes to all strings: carried or not, its time, the most passes. Its"
+    " order lists all strings; --order does the same.",
+    "creep": "The table of how strings settle, for all or by string. Without it they have settled.",
+    "climate": "The table of what string and body warm up or cool down by during a run, each at its own pace. Without "
+    "it nothing does.",
     "ear": 'The table of the statistical ear: its spreads, shares and delays. file = "FILE" takes those that pegloop '
     "hear --fit measured.",
     "acceptance": "The table of what makes an estimate a reading, after either ear. Its order names the stages in use.",
@@ -167,8 +194,8 @@ SECTIONS = {
     "hears it.",
     "detector": "The table of the pitch detector: a part of the library, or the name given with --detector. Only the "
     "signal ear uses it.",
-    "by_string": "A table inside [head], [ear], [sound] or a strategy with values for single strings. They win over "
-    "the values for all.",
+    "by_string": "A table inside [head], [nut], [creep], [climate], [ear], [sound] or a strategy with values for "
+    "single strings. They win over the values for all.",
     "tuning": "Which targets the strings of a library instrument have, such as equal or pure-fifths. A string's "
     "own target wins over it.",
 }

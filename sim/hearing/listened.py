@@ -77,7 +77,7 @@ def _specimen(
     """
     rig, run = build(scenario, string, streams, number), run_key(number, tuning)
     start_cents = STARTS_CENTS * (2.0 * streams.start_uniform(string, run) - 1.0)
-    instrument = Instrument({string: rig.chain}, {string: rig.begins(start_cents)})
+    instrument = Instrument({string: rig.chain}, {string: rig.begins(start_cents).angles})
     chance, found = Chance(streams, string, run), np.empty((len(levels_db), *sizes[1:], 4))
     for pluck in range(len(levels_db) * sizes.plucks):
         level, place = divmod(pluck, sizes.plucks)

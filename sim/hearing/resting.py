@@ -89,7 +89,7 @@ def resting(scenario: Scenario, rig: Rig, streams: Streams, specimen: int, tunin
     """Return one tuning's string at the pitch where it begins, plucked once at a time and a level by chance."""
     string, ear = rig.string, rig.ear
     assert isinstance(ear, SignalEar)
-    begins = rig.begins(_rest_cents(scenario, string, streams, specimen, tuning))
+    begins = rig.begins(_rest_cents(scenario, string, streams, specimen, tuning)).angles
     chance = Chance(streams, string, run_key(specimen, tuning))
     time_normal, level_normal = chance.pluck(PLUCK)
     struck_ns, level_db = to_ns(rig.player.pluck_time_s(time_normal)), rig.player.level_spread_db * level_normal

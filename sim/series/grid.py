@@ -37,8 +37,12 @@ class RigFacts:
     """Those that are run, in the order asked for."""
     chosen_strings: tuple[str, ...]
     """Those that are tuned."""
+    passes: int
+    """Most passes of a session; 0 where a run tunes one string by itself."""
     pluck_limit: int
+    """Of one string in a run."""
     time_limit_s: float
+    """The same."""
     require: dict[str, float] | None
     """The rig's ``[require]``."""
     assumed: tuple[dict[str, str], ...]
@@ -48,6 +52,7 @@ class RigFacts:
     def of(cls, scenario: Scenario) -> "RigFacts":
         """Return the facts of a scenario, with every strategy and string chosen."""
         strategies = tuple(strategy.name for strategy in scenario.strategies)
+        passes = scenario.session.nominal().most_passes if scenario.whole else 0
         return cls(
             name=scenario.name,
             text=scenario.text,
@@ -57,8 +62,9 @@ class RigFacts:
             strings=tuple(scenario.strings),
             chosen_strategies=strategies,
             chosen_strings=tuple(scenario.strings),
-            pluck_limit=scenario.task.pluck_limit,
-            time_limit_s=scenario.task.time_limit_s,
+            passes=passes,
+            pluck_limit=scenario.task.pluck_limit * max(1, passes),
+            time_limit_s=scenario.task.time_limit_s * max(1, passes),
             require=None if scenario.require is None else asdict(scenario.require),
             assumed=tuple(asdict(assumed) for assumed in scenario.assumed),
         )

@@ -16,6 +16,7 @@ MEASURES: tuple[tuple[str, Any], ...] = (
     ("in_tune", np.bool_),
     ("broken", np.bool_),
     ("final_error_cents", np.float64),  # nan when slack or broken
+    ("relaxed_error_cents", np.float64),  # once plucks have relaxed the nut; nan like the final error
     ("plucks", np.int32),
     ("readings", np.int32),
     ("seconds", np.float64),
@@ -27,6 +28,7 @@ MEASURES: tuple[tuple[str, Any], ...] = (
     ("percent_of_breaking", np.float64),
     ("regrips", np.int32),
     ("start_cents", np.float64),
+    ("visits", np.int32),  # tunings of this string in a session; 1 for a string by itself
 )
 ROW = np.dtype(list(MEASURES))
 

@@ -46,7 +46,20 @@ def _strategy(one: Tried) -> dict[str, Any]:
             "whole_instrument": share(np.asarray(flags.all(axis=1))),
             "by_string": {name: _runs(one.facts, runs) for name, runs in one.runs.items()},
         }
+        | ({"session": _session(one)} if one.facts.passes else {})
     )
+
+
+def _session(one: Tried) -> dict[str, Any]:
+    """Return passes, plucks and seconds of whole sessions; one with a string left unfinished lies beyond the limit."""
+    runs = np.stack(list(one.runs.values()))
+    tuned = runs["finished"].all(axis=0)
+    spent = {
+        "passes": runs["visits"].max(axis=0),
+        "plucks": runs["plucks"].sum(axis=0),
+        "seconds": runs["seconds"].sum(axis=0),
+    }
+    return {name: _spread(np.where(tuned, each, np.inf), "not finished") for name, each in spent.items()}
 
 
 def _runs(facts: RigFacts, rows: Rows) -> dict[str, Any]:

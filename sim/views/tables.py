@@ -40,7 +40,7 @@ def _line(cells: tuple[str, ...]) -> str:
 def of_comparison(summary: Summary, limits: Limits, hertz: Hertz, a4_hz: float | None) -> list[Table]:
     """Return all tables of a comparison; those with nothing to say are left out."""
     tables = [
-        outcome(summary), effort(summary, limits), risks(summary), *by_string(summary, hertz, a4_hz),
+        outcome(summary), sessions(summary), effort(summary, limits), risks(summary), *by_string(summary, hertz, a4_hz),
         differences(summary), requirements(summary),
     ]  # fmt: skip
     return [table for table in tables if table.rows]
@@ -76,6 +76,20 @@ def effort(summary: Summary, limits: Limits) -> Table:
     )
     columns = ("strategy", "plucks", "seconds", "overshoot\np95, cents", "final error\ncents")
     return Table("Effort: median / 95th percentile; not finished = beyond the limit", columns, rows)
+
+
+def sessions(summary: Summary) -> Table:
+    """Return passes, plucks and seconds of whole sessions; no rows where strings were tuned by themselves."""
+    rows = tuple(
+        (
+            label(entry, summary),
+            *(_both(entry["session"][name], float("inf")) for name in ("passes", "plucks", "seconds")),
+        )
+        for entry in summary["strategies"]
+        if "session" in entry
+    )
+    title = "Whole sessions, carrying included: median / 95th percentile; - = a string not finished"
+    return Table(title, ("strategy", "passes", "plucks", "seconds"), rows)
 
 
 def risks(summary: Summary) -> Table:

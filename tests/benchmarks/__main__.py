@@ -17,8 +17,8 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 def runs_and_floor() -> dict[str, float]:
     """Time runs of the default rig against their unavoidable pieces: events, draws, arithmetic."""
     from scenarios.load import load_rig
-    from sim.build import plan
     from sim.evaluate import Bench, evaluate
+    from sim.plan import plan
     from sim.series.row import Item
     from tests.benchmarks.floor import Floor
 

@@ -79,7 +79,7 @@ def _recording(changes: tuple[str, ...], *, alone: bool) -> Callable[[], object]
     rig = build(load_rig("default", changes=changes, ear="signal"), "E2", STREAMS, 0)
     assert isinstance(rig.ear, SignalEar)
     ear = replace(rig.ear, scene=replace(rig.ear.scene, neighbours=neighbours(()))) if alone else rig.ear
-    instrument = Instrument({"E2": rig.chain}, {"E2": rig.begins(-10.0)})
+    instrument = Instrument({"E2": rig.chain}, {"E2": rig.begins(-10.0).angles})
     instrument.pluck("E2", 0, 0.0)
     window, chance = Window("E2", 300_000_000, 556_000_000, 0, 0), Chance(STREAMS, "E2", 0)
     return lambda: ear.record(instrument, window, chance)

@@ -6,7 +6,7 @@ from typing import Any, NamedTuple
 from controllers.base import Controller
 from controllers.wrappers.finish import Finish
 from controllers.wrappers.retry import Retry
-from models.coupler import Coupling
+from models.coupler import Twist
 from models.drive import Machine
 from models.drivetrain import chain
 from models.head.gear import Head
@@ -19,8 +19,9 @@ from models.strings.tension import String, strung
 from models.unit_power import UnitPower
 from models.units import midi_hz
 from scenarios.schema import Driving
-from sim.build import Plan, Rig
+from sim.build import Rig
 from sim.loop import Record, simulate
+from sim.plan import Plan
 from sim.seeds import Chance, Streams
 
 E4 = String(
@@ -66,7 +67,7 @@ def rig(
 ) -> Rig:  # fmt: skip
     """Return a rig with one string, without chance unless asked for."""
     radius_mm = head.winding_radius_mm(string.gauge_mm)
-    built = chain(strung(string, radius_mm, midi_hz(64)), head.mechanism(), Coupling(slop_deg / 2.0))
+    built = chain(strung(string, radius_mm, midi_hz(64)), head.mechanism(), Twist(slop_deg / 2.0))
     machine = Machine(motor, Bench(source), 0.0, regrip)
     return Rig(string.target, built, machine, POWER, 0.0, player, ear, OPEN, task, head)
 
@@ -84,7 +85,7 @@ def tune(
     """Return the record of one run through the real loop; without wrappers the run ends by a limit."""
     inside = Retry(Finish(controller, machine.task.tolerance_cents, machine.task.finish_readings), driving.most_missed)
     plan = Plan(inside if wrapped else controller, driving)
-    return simulate(machine, plan, start_cents, Chance(Streams(seed), machine.string, run))
+    return simulate(machine, plan, machine.begins(start_cents), Chance(Streams(seed), machine.string, run))
 
 
 def readings(record: Record) -> list[float]:

@@ -59,7 +59,7 @@ def string_volts(ear: SignalEar, instrument: Instrument, string: str, chance: Ch
 def error_cents(scenario: Scenario, string: str, streams: Streams, specimen: int) -> float:
     """Return the error of one window of one specimen's string; infinite when nothing is heard."""
     rig, chance = build(scenario, string, streams, specimen), Chance(streams, string, specimen)
-    begins = rig.begins(300.0 * streams.start_uniform(string, specimen) - 150.0)
+    begins = rig.begins(300.0 * streams.start_uniform(string, specimen) - 150.0).angles
     usual = plucked(Instrument({string: rig.chain}, {string: begins}), string, 0.0)
     assert isinstance(rig.ear, SignalEar)
     ear, louder_db = placed(rig.ear, usual, string, chance)

@@ -281,10 +281,10 @@ def test_no_generator_is_built_and_nothing_is_validated_in_a_run(monkeypatch):
     for kind in (PositionalServo, type(HEAD), type(EAR), type(TASK), type(PLAYER), type(DRIVING), Proportional):
         monkeypatch.setattr(kind, "__init__", _forbidden)
     from controllers.wrappers.retry import Retry
-    from sim.build import Plan
     from sim.loop import simulate
+    from sim.plan import Plan
 
-    record = simulate(machine, Plan(Retry(law, 3), DRIVING), -30.0, Chance(streams, machine.string, 5))
+    record = simulate(machine, Plan(Retry(law, 3), DRIVING), machine.begins(-30.0), Chance(streams, machine.string, 5))
     assert record.readings
 
 

@@ -128,7 +128,7 @@ def test_periodicity_tells_the_ratio_of_the_powers(rig: Scenario, ears: Ears) ->
 def _ratio_db(rig: Scenario, string: str, specimen: int) -> float:
     """Return the power of the tones of a usual pluck over the noise's, re the level of the note."""
     built = build(rig, string, FIT, specimen)
-    instrument = Instrument({string: built.chain}, {string: built.begins(0.0)})
+    instrument = Instrument({string: built.chain}, {string: built.begins(0.0).angles})
     instrument.pluck(string, 0, 0.0)
     opens_ns = to_ns(built.ear.skip_s)
     window = Window(string, opens_ns, opens_ns + to_ns(built.ear.window_s), 0, 0)

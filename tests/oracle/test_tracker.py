@@ -93,7 +93,7 @@ def plucked(name: str, string: str) -> tuple[Floats, float]:
     """Return half a second of a pluck behind circuit and converter, from 0.3 s on, and the string's ``B``."""
     fine = (f"converter.rate_hz={RATE_HZ}", "listening.window_samples=4096")
     rig = build(load_rig(name, changes=[*SILENT, *fine], ear="signal"), string)
-    instrument = Instrument({string: rig.chain}, {string: rig.begins(0.0)})
+    instrument = Instrument({string: rig.chain}, {string: rig.begins(0.0).angles})
     instrument.pluck(string, 0, 0.0)
     window = Window(string, 300_000_000, 812_000_000, 0, 0)
     strung = rig.chain.string

@@ -11,7 +11,7 @@ from pydantic import ValidationError
 from pytest import approx
 from scipy.integrate import solve_ivp
 
-from models.drive import Drive, Machine
+from models.drive import Drive, Machine, Stand
 from models.instrument import Instrument
 from models.messages import STOP, Load, Motion, Source, Spin, Turn
 from models.motors.base import angle_deg
@@ -152,7 +152,7 @@ def test_driving_time_is_kept_across_slop_and_string() -> None:
     begins = train.at(70.0, 0.0)
     instrument = Instrument({"a": train}, {"a": begins})
     machine = Machine(SERVO, Supply(voltage_v=4.8, resistance_ohm=0.1), 0.0, False)
-    drive = Drive(instrument, "a", machine, lambda number: (3.0, 0.5))
+    drive = Drive(instrument, "a", machine, lambda number: (3.0, 0.5), Stand(begins, machine.motor.rest()))
     drive.command(Turn(-120.0), 0)
     assert len(instrument.paths["a"].stretches) > 1
     assert drive.end.how == "rest"

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from models.drive import Drive, Machine
+from models.drive import Drive, Machine, Stand
 from models.instrument import Instrument
 from models.messages import Source, Spin, Turn
 from models.motors.ideal import IdealMotor
@@ -24,9 +24,8 @@ def mounted(motor, tension: float = 70.0, regrip: bool = True) -> tuple[Instrume
     train = built()
     begins = train.at(tension, motor.rest().angle_deg)
     instrument = Instrument({"a": train, "b": train}, {"a": begins, "b": begins})
-    return instrument, Drive(
-        instrument, "a", Machine(motor, Bench(Source(6.0, 0.2)), 0.0, regrip), lambda number: (3.0, 0.5)
-    )
+    machine = Machine(motor, Bench(Source(6.0, 0.2)), 0.0, regrip)
+    return instrument, Drive(instrument, "a", machine, lambda number: (3.0, 0.5), Stand(begins, motor.rest()))
 
 
 @settings(max_examples=150, deadline=None)

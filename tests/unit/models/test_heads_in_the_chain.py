@@ -7,9 +7,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pytest import approx
 
-from models.coupler import Coupling
-from models.drivetrain import DEG, Angles, Chain, chain
+from models.coupler import Twist
+from models.drivetrain import Chain, chain
 from models.head.base import Mechanism
+from models.knob import DEG, Angles
 from models.messages import Load
 from models.strings.tension import Strung
 from tests.unit.models.trains import TRAINS
@@ -25,7 +26,7 @@ ROW_STRING = Strung(
     breaking_n=1e3, t60_s=5.0,
 )  # fmt: skip
 ROW_PEG = Mechanism(1.0, 1.0, -1.0, static_nm=0.3, kinetic_nm=0.24)
-ROW_COUPLING = Coupling(0.0, 1.0 / (2.0 * DEG))
+ROW_COUPLING = Twist(0.0, 1.0 / (2.0 * DEG))
 ROW = chain(ROW_STRING, ROW_PEG, ROW_COUPLING)
 
 
@@ -59,7 +60,7 @@ def test_the_dead_zone_of_a_reversal() -> None:
 
 def test_a_stiffer_coupler_makes_smaller_jumps() -> None:
     """The jump is ``(ts - tk) / (kc + kappa)``: 1.15, 1.64 and 0.34 degrees (independent arithmetic) are its sizes."""
-    jumps = {kc: chain(ROW_STRING, ROW_PEG, Coupling(0.0, 1.0 / (kc * DEG))) for kc in (1.0, 2.0, 10.0)}
+    jumps = {kc: chain(ROW_STRING, ROW_PEG, Twist(0.0, 1.0 / (kc * DEG))) for kc in (1.0, 2.0, 10.0)}
     for kc, train in jumps.items():
         jump_rad = 0.06 / (kc + 0.1)
         assert peg_rad(train, 0.501 / kc) == approx(jump_rad, rel=1e-9)
@@ -87,7 +88,7 @@ def test_a_peg_let_go_stays_or_slips_back_to_kinetic_friction() -> None:
 
 
 def test_a_rigid_coupler_turns_a_peg_like_a_gear_of_ratio_one() -> None:
-    rigid = chain(ROW_STRING, ROW_PEG, Coupling(0.0))
+    rigid = chain(ROW_STRING, ROW_PEG, Twist(0.0))
     assert peg_rad(rigid, 0.01) == approx(0.01, rel=1e-12)
     assert rigid.load(rigid.at(50.0, 0.0), 1).torque_nm == approx(0.5)
 
@@ -95,7 +96,7 @@ def test_a_rigid_coupler_turns_a_peg_like_a_gear_of_ratio_one() -> None:
 def test_a_coupler_that_slips_leaves_the_knob_where_its_torque_is_reached() -> None:
     """A worm that needs T r / (N eta): the string rises until that is the slip torque, however far the shaft turns."""
     for compliance in (0.0, 20.0):
-        train = built("worm", Coupling(1.0, compliance, 0.06))
+        train = built("worm", Twist(1.0, compliance, 0.06))
         there = train.follow(train.at(50.0, 0.0), 2000.0)
         assert train.turning_nm(there.speaking_n, 1) == approx(0.06, rel=1e-9)
         assert train.load(there, 1) == Load(0.06, 0.0, math.inf)  # and the motor turns on against that
@@ -104,7 +105,7 @@ def test_a_coupler_that_slips_leaves_the_knob_where_its_torque_is_reached() -> N
 
 def test_twist_is_lost_motion_in_proportion_to_torque() -> None:
     """At a reversal a geared head waits for slop and for the twist of both torques, up and down."""
-    train = built("worm", Coupling(1.5, 20.0))
+    train = built("worm", Twist(1.5, 20.0))
     there = train.follow(train.at(70.0, 0.0), 90.0)
     lost_deg = 3.0 + train.reversal_deg(there.speaking_n)
     assert train.reversal_deg(70.0) == approx(20.0 * (train.turning_nm(70.0, 1) + train.turning_nm(70.0, -1)))
@@ -193,7 +194,7 @@ def test_let_go_a_head_is_quiet(train, tension, way, position) -> None:
 def test_chains_of_locking_heads_give_no_work_back() -> None:
     """A closed turn of the shaft costs work wherever it starts."""
     for name in ("worm", "peg", "adjuster"):
-        train = built(name, Coupling(1.0, 10.0))
+        train = built(name, Twist(1.0, 10.0))
         angles = train.at(60.0, 0.0)
         for first in (40.0, -40.0):
             out_j, there = worked(train, angles, first)

@@ -113,3 +113,19 @@ def test_jitter_never_holds_beyond_the_travel(turn: float, jitter: float) -> Non
 
 def test_output_slop_is_offered_to_the_drive_train() -> None:
     assert replace(SERVO, output_slop_deg=1.2).slop_deg() == 1.2
+
+
+@given(travel=st.floats(150.0, 200.0), turn=st.floats(-40.0, 40.0))
+def test_a_wrong_belief_in_the_travel_scales_every_turn(travel: float, turn: float) -> None:
+    """Firmware that takes 180 degrees for the whole pulse span turns by ``travel / 180`` of what it means to."""
+    motor = replace(SERVO, pulse_step_us=0.0, droop_band_deg=0.0, travel_deg=travel, believed_travel_deg=180.0)
+    shaft = motor.aim(Turn(turn), motor.rest())
+    assert shaft.held_deg - shaft.angle_deg == approx(turn * travel / 180.0, abs=1e-9)
+    assert shaft.left_deg == approx(0.0, abs=1e-9)
+
+
+def test_a_belief_in_more_travel_than_there_is_loses_nothing_at_the_end() -> None:
+    """The end of the pulses is the end of the travel, whatever it is called; what is left is in believed degrees."""
+    motor = replace(SERVO, pulse_step_us=0.0, travel_deg=160.0, believed_travel_deg=180.0)
+    shaft = motor.aim(Turn(100.0), motor.rest())
+    assert (shaft.held_deg, shaft.asked_deg, shaft.left_deg) == approx((160.0, 180.0, 10.0))

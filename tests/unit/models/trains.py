@@ -4,7 +4,7 @@ import math
 
 from hypothesis import strategies as st
 
-from models.coupler import Coupling
+from models.coupler import Twist
 from models.drivetrain import Chain, chain
 from models.head.base import Mechanism
 from models.head.nut import Friction, friction
@@ -35,7 +35,7 @@ NUTS = {
     ),
 }
 COUPLINGS = st.builds(
-    Coupling,
+    Twist,
     st.floats(0.0, 5.0),
     st.just(0.0) | st.floats(1.0, 100.0),
     st.just(math.inf) | st.floats(0.02, 1.0),
@@ -47,7 +47,7 @@ def held(name: str) -> Friction | None:
     return None if NUTS[name] is None else friction(NUTS[name], STRING.axial_stiffness_kn * 1e3, 0.648, 0.75)
 
 
-def train(head: str, coupling: Coupling, at: str = "free") -> Chain:
+def train(head: str, coupling: Twist, at: str = "free") -> Chain:
     """Return a drive train with a head and a nut of these tables."""
     string = strung(STRING, adjuster().winding_radius_mm(0.254), 329.628) if head == "adjuster" else E4
     return chain(string, HEADS[head], coupling, held(at))

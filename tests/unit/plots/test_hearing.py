@@ -15,7 +15,7 @@ from hearing_studies import (
     words_on_paper,
 )
 
-from models.instrument import Pitch
+from models.strings.tension import Pitch
 from sim.views.plots.hearing import draw
 from sim.views.plots.hearing_bias import bias
 from sim.views.plots.hearing_panels import TRUTHS, spoken

@@ -19,7 +19,8 @@ def facts(
 ) -> RigFacts:  # fmt: skip
     return RigFacts(
         name=name, text="", sha256="", data_sha256="", strategies=strategies, strings=strings,
-        chosen_strategies=strategies, chosen_strings=strings, pluck_limit=60, time_limit_s=300.0, require=require,
+        chosen_strategies=strategies, chosen_strings=strings, passes=0, pluck_limit=60, time_limit_s=300.0,
+        require=require,
         assumed=(),
     )  # fmt: skip
 

@@ -27,7 +27,7 @@ def ear_of(rig: Rig) -> SignalEar:
 
 def resting(rig: Rig, cents: float = 0.0, plucked_ns: int = 0, level_db: float = 0.0) -> Instrument:
     """Return the instrument with its string at rest and plucked."""
-    instrument = Instrument({rig.string: rig.chain}, {rig.string: rig.begins(cents)})
+    instrument = Instrument({rig.string: rig.chain}, {rig.string: rig.begins(cents).angles})
     instrument.pluck(rig.string, plucked_ns, level_db)
     return instrument
 

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from models.drive import Drive
+from models.drive import Drive, Stand
 from models.hearing.microphone import pressure_pa
 from models.hearing.scene import Instants
 from models.instrument import Instrument
@@ -68,7 +68,13 @@ def turned(rig, degrees: float, speed_deg_s: float) -> Instrument:
     motor = IdealMotor(speed_limit_deg_s=speed_deg_s, resolution_deg=0.0)
     instrument = resting(replace(rig, machine=rig.machine._replace(motor=motor)), -100.0)
     machine = rig.machine._replace(motor=motor, regrip=False)
-    drive = Drive(instrument, rig.string, machine, lambda number: (1.0, 0.5))
+    drive = Drive(
+        instrument,
+        rig.string,
+        machine,
+        lambda number: (1.0, 0.5),
+        Stand(instrument.paths[rig.string].begins, motor.rest()),
+    )
     drive.command(Turn(degrees), SECOND // 4)
     return instrument
 
