@@ -163,7 +163,8 @@ class Knob:
             return min(max(need.room_deg, least_deg), _ratio(left, per_deg), _ratio(room_nm, slope))
         share = self.torque_up if sense > 0 else self.torque_down
         more_nm = max(0.0, share * self.string.winding_radius_m * winding.jump_n)
-        sure_deg = min(_ratio(left - way.per_nm * more_nm, per_deg), _ratio(room_nm - more_nm, slope))
+        held_deg = math.inf if sense > 0 else self._held_deg(at) * self.ratio
+        sure_deg = min(held_deg, _ratio(left - way.per_nm * more_nm, per_deg), _ratio(room_nm - more_nm, slope))
         sure_m = max(0.0, sure_deg) / self.ratio * self.m_per_deg()
         slips = slips_m(_tensions(at), self.friction, sense, sure_m)
         return max(least_deg, slips / self.m_per_deg() * self.ratio)
@@ -191,12 +192,16 @@ class Knob:
         return self._pull(angles, 1, every, math.inf)
 
     def _loosening(self, angles: Angles, every: bool) -> Load:
-        held = angles.post_deg - max(0.0, self.slack_below_deg)
+        held = self._held_deg(angles)
         if held > TOUCHING_DEG:
             load = self._pull(angles, -1, every, held)
             return Load(load.torque_nm, -load.slope_nm_per_deg, load.room_deg)
         to_far_flank = self.backlash_deg + angles.knob_deg / self.ratio - angles.post_deg
         return Load(self.static_nm, 0.0, to_far_flank * self.ratio if to_far_flank > TOUCHING_DEG else math.inf)
+
+    def _held_deg(self, angles: Angles) -> float:
+        """Return over which angle of the post the string keeps the head on its flank as it is loosened."""
+        return angles.post_deg - max(0.0, self.slack_below_deg)
 
     def _pull(self, angles: Angles, direction: int, every: bool, held_deg: float) -> Load:
         """Return the string's pull and the head's friction over at most ``held_deg`` of the post."""

@@ -171,7 +171,7 @@ def relaxed(tensions: Tensions, friction: Friction, share: float) -> Tensions:
 
 def room_m(tensions: Tensions, friction: Friction, direction: int) -> float:
     """Return the winding in ``direction`` (+1 tightening) until the nut slips; 0 when it slides or is slack."""
-    if tensions.speaking_n <= SLACK_N:
+    if tensions.speaking_n < SLACK_N:
         return 0.0
     slips_n = friction.nut_static**direction * tensions.speaking_n
     return max(0.0, direction * (slips_n - tensions.behind_n) / friction.behind_n_m)

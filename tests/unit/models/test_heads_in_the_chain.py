@@ -143,10 +143,10 @@ def energy_j(train: Chain, angles: Angles) -> float:
         segments = [(angles.behind_n, stiff.behind_n_m), (angles.speaking_n, stiff.speaking_n_m)]
         segments += [(angles.after_n, stiff.after_n_m)] if stiff.after_n_m else []
     stored = sum(max(0.0, tension) ** 2 / (2.0 * stiffness) for tension, stiffness in segments)
-    if train.coupling is None:
+    if train.twist is None:
         return stored
-    twist_nm = train.coupling.torque_nm(angles.shaft_deg + angles.grip_deg - angles.knob_deg)
-    return stored + twist_nm**2 * train.coupling.compliance_deg_per_nm * DEG / 2.0
+    twist_nm = train.twist.torque_nm(angles.shaft_deg + angles.grip_deg - angles.knob_deg)
+    return stored + twist_nm**2 * train.twist.compliance_deg_per_nm * DEG / 2.0
 
 
 def worked(train: Chain, angles: Angles, shaft_deg: float) -> tuple[float, Angles]:
