@@ -1,9 +1,10 @@
 """What a rig is on paper, before any run: tension, reserve, torque and speed of every string, and hopeless cases."""
 
 import math
-from collections.abc import Collection
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass, replace
 
+from models.drivetrain import Chain
 from models.units import nearest_note
 from scenarios.schema import Range, Scenario
 from sim.build import Rig, build
@@ -34,6 +35,10 @@ class Facts:
     """Which way the knob tightens, seen from its end; may be unknown."""
     stroke_cents: float
     """Pitch change of the motor's whole travel; infinite for one that turns round and round."""
+    travel_cents: float
+    """Pitch change of the head's whole travel; infinite for one that turns round and round."""
+    wall_force_n: float
+    """Force with which a friction peg presses the pegbox outwards; 0 for other heads. Told, not judged."""
     hopeless: tuple[str, ...]
     """Why this string cannot be tuned by this machine, in words with numbers; empty when it can."""
 
@@ -68,12 +73,15 @@ def _facts(rig: Rig, a4_hz: float) -> Facts:
         motor_speed_deg_s=motor.speed_deg_s(up_nm, source),
         tightens=rig.head.tightens,
         stroke_cents=motor.stroke_deg() * slope,
+        travel_cents=rig.head.travel_deg() * slope,
+        wall_force_n=rig.head.wall_force_n(),
         hopeless=(),
     )
     return replace(facts, hopeless=_hopeless(facts, rig))
 
 
 def _hopeless(facts: Facts, rig: Rig) -> tuple[str, ...]:
+    """Return why a string cannot be tuned, the gravest first."""
     found = []
     if facts.percent_of_breaking >= 100.0:
         found.append(
@@ -85,9 +93,24 @@ def _hopeless(facts: Facts, rig: Rig) -> tuple[str, ...]:
             f"the motor cannot turn the knob of {facts.string}: "
             f"{facts.torque_up_nm * 1e3:.0f} mN m needed, {facts.motor_torque_nm * 1e3:.0f} mN m at stall"
         )
-    if facts.torque_down_nm < 0 and math.isfinite(facts.stroke_cents):
-        found.append(f"the head of {facts.string} does not lock: it runs back while a hand re-grips")
-    return tuple(found)
+    return (*found, *_slipping(facts, rig.chain))
+
+
+def _slipping(facts: Facts, chain: Chain) -> Iterator[str]:
+    """Give what turns that should not, or does not turn that should."""
+    if chain.twist is not None and chain.twist.slip_nm <= facts.torque_up_nm:
+        yield (
+            f"the coupler slips on the knob of {facts.string}: "
+            f"{facts.torque_up_nm * 1e3:.0f} mN m needed, it slips at {chain.twist.slip_nm * 1e3:.0f} mN m"
+        )
+    if facts.torque_down_nm < 0 and chain.static_nm > 0:
+        pull_nm = chain.static_nm - facts.torque_down_nm
+        yield (
+            f"the peg of {facts.string} does not hold: its string pulls with {pull_nm * 1e3:.0f} mN m, "
+            f"friction holds {chain.static_nm * 1e3:.0f} mN m"
+        )
+    elif facts.torque_down_nm < 0 and math.isfinite(facts.stroke_cents):
+        yield f"the head of {facts.string} does not lock: it runs back while a hand re-grips"
 
 
 def refusals(
@@ -111,17 +134,35 @@ def refusals(
     return tuple(found)
 
 
-def unheard(scenario: Scenario) -> tuple[str, ...]:
-    """Return a line when strings may start where readings are not believed; empty otherwise."""
-    acceptance = scenario.acceptance.nominal()
+def doubts(scenario: Scenario, facts: Collection[Facts]) -> tuple[str, ...]:
+    """Return a line for each reason why some tunings cannot end well, though others may."""
+    return (*_unheard(scenario), *_out_of_travel(scenario, facts))
+
+
+def _unheard(scenario: Scenario) -> Iterator[str]:
+    """Give a line when strings may start where readings are not believed."""
+    acceptance, farthest = scenario.acceptance.nominal(), _farthest_cents(scenario)
+    if "gate" in acceptance.stages() and "fold" not in acceptance.stages() and farthest > acceptance.gate_cents:
+        yield (
+            f"strings start up to {farthest:g} cents off; readings beyond {acceptance.gate_cents:g} cents are not "
+            "believed (acceptance.gate_cents)"
+        )
+
+
+def _out_of_travel(scenario: Scenario, facts: Collection[Facts]) -> Iterator[str]:
+    """Give a line for each head whose travel, from its middle, does not reach where strings may start."""
+    farthest = _farthest_cents(scenario)
+    for each in facts:
+        if 0.5 * each.travel_cents < farthest:
+            yield (
+                f"the head of {each.string} reaches {0.5 * each.travel_cents:.0f} cents from the middle of its travel; "
+                f"strings start up to {farthest:g} cents off, and runs do not stop at its end"
+            )
+
+
+def _farthest_cents(scenario: Scenario) -> float:
     start = scenario.setting.values["start_cents"]
-    farthest = max(abs(start.low), abs(start.high)) if isinstance(start, Range) else abs(float(str(start)))
-    if "gate" not in acceptance.stages() or "fold" in acceptance.stages() or farthest <= acceptance.gate_cents:
-        return ()
-    return (
-        f"strings start up to {farthest:g} cents off; readings beyond {acceptance.gate_cents:g} cents are not believed "
-        "(acceptance.gate_cents)",
-    )
+    return max(abs(start.low), abs(start.high)) if isinstance(start, Range) else abs(float(str(start)))
 
 
 def _deaf(scenario: Scenario, strings: Collection[str] | None) -> tuple[str, ...]:
