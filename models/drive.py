@@ -9,13 +9,14 @@ from models.drivetrain import Chain
 from models.instrument import Instrument
 from models.knob import Angles
 from models.messages import STOP, Load, Piece, Source, Spin, Stop, Turn
-from models.motors.base import Motor, Shaft, angle_deg, charge_c, voltage_v
+from models.motors.base import Motor, Shaft, charge_c, voltage_v
 from models.path import Stretch
 from models.units import NANOSECONDS
 
 HORIZON_NS: Final = 10**5 * NANOSECONDS  # no plan reaches further; longer than any run
 MOST_STROKES: Final = 1000  # a turn that needs more is a mistake
 
+FREE: Final = Load(0.0, 0.0, math.inf)
 BACK_S: Final = 0.2  # in which a string unwinds a head that does not lock (estimate)
 MOST_BACK: Final = 8  # events on its way back that are told apart
 BROWN_OUT_STEPS: Final = 40  # halvings that find the instant of a brown-out
@@ -56,6 +57,8 @@ class Machine(NamedTuple):
     """Whether a hand may re-grip."""
     sense: int = 1
     """+1 when turning forward tightens, as the machine takes for granted; -1 when it does not know better."""
+    unit_a: float = 0.0
+    """Current that the unit draws all the time from the same supply."""
 
 
 class Stand(NamedTuple):
@@ -80,6 +83,7 @@ class Drive:
         self._lead_ns = round(machine.motor.lead_s() * NANOSECONDS)
         self._angles = self._path.begins
         self._planned_ns = 0  # nothing is planned for later
+        self._used_c, self._counted_ns = begins.used_c, 0
         self.regrips_ns: list[int] = []
         self.end = DriveEnd(0, "rest")
 
@@ -87,7 +91,7 @@ class Drive:
         """Carry out a command from now on, in place of what was going on; return how its plan ends."""
         command = command if self._machine.sense > 0 else _reversed(command)
         self._cut(now_ns)
-        self._source = self._machine.supply.source(self.used_c())
+        self._source = self._machine.supply.source(self.used_c(now_ns))
         self._shaft = self._motor.aim(command, self._shaft)
         at_ns = now_ns + self._lead_ns
         for _ in range(MOST_STROKES):
@@ -103,11 +107,16 @@ class Drive:
         """Take the drive to be at rest from now on, whatever ended its last motion."""
         self.end, self._planned_ns = DriveEnd(now_ns, "rest"), max(now_ns, self._planned_ns)
 
-    def used_c(self) -> float:
-        """Return the charge drawn by all motion so far, in coulombs."""
-        turns = self._path.stretches
-        drawn_c = sum(charge_c(each.piece, (each.end_ns - each.start_ns) / NANOSECONDS) for each in turns)
-        return self._begins.used_c + drawn_c
+    def used_c(self, now_ns: int) -> float:
+        """Return the charge drawn by motor and unit up to now, all motion over, in coulombs."""
+        lasts_ns, turning_ns = now_ns - self._counted_ns, 0
+        for each in self._path.since(self._counted_ns):
+            self._used_c += each.charge_c
+            turning_ns += each.end_ns - each.start_ns
+        rest_a = self._motor.rest_a(self._source)
+        self._used_c += (rest_a * (lasts_ns - turning_ns) + self._machine.unit_a * lasts_ns) / NANOSECONDS
+        self._counted_ns = now_ns
+        return self._used_c
 
     def plucked(self, at_ns: int, share: float) -> None:
         """Let vibration take a share of the nut's hold away, once the string is no longer wound."""
@@ -115,13 +124,13 @@ class Drive:
         if angles is self._angles or self.end.how == "broke":
             return
         at_ns = max(at_ns, self.end.at_ns)
-        still = Piece(0.0, angles.shaft_deg, 0.0, 0.0, Load(0.0, 0.0, math.inf), 0.0, 0.0, self._source)
-        self._path.add(Stretch(at_ns, at_ns, still, self._angles, angles, self._shaft, 0.0))
+        still = Piece(0.0, angles.shaft_deg, 0.0, 0.0, FREE, 0.0, 0.0, self._source)
+        self._path.add(Stretch(at_ns, at_ns, still, self._angles, angles, self._shaft, 0.0, 0.0))
         self._angles, self._planned_ns = angles, at_ns
 
     def stands(self) -> Stand:
         """Return where drive and string come to rest when all that is planned is done."""
-        return Stand(self._angles, self._shaft, self.used_c())
+        return Stand(self._angles, self._shaft, self.used_c(max(self._planned_ns, self._instrument.now_ns)))
 
     def stop(self, now_ns: int) -> None:
         """Bring the shaft to rest from now on and forget the rest of the plan."""
@@ -145,8 +154,8 @@ class Drive:
                 way_deg = self._back_deg(direction)
                 if way_deg <= TOUCHING_DEG:
                     break
-                speed, free = direction * way_deg / BACK_S, Load(0.0, 0.0, math.inf)
-                piece = Piece(BACK_S, self._angles.shaft_deg, speed, 0.0, free, 0.0, 0.0, self._source)
+                speed = direction * way_deg / BACK_S
+                piece = Piece(BACK_S, self._angles.shaft_deg, speed, 0.0, FREE, 0.0, 0.0, self._source)
                 at_ns = self._add(piece, at_ns)
                 self._shaft = self._motor.aim(STOP, self._shaft)
         return at_ns
@@ -170,10 +179,11 @@ class Drive:
         if last is None:
             self._angles, shaft = self._begins.angles, self._begins.shaft
         elif now_ns < last.end_ns:
+            seconds = (now_ns - last.start_ns) / NANOSECONDS
             ends = self._chain.follow(last.begins, last.shaft_deg(now_ns))
-            self._path.replace_last(last._replace(end_ns=now_ns, ends=ends))
+            self._path.replace_last(last._replace(end_ns=now_ns, ends=ends, charge_c=charge_c(last.piece, seconds)))
             self._angles = ends
-            shaft = self._motor.after(last.shaft, last.piece, (now_ns - last.start_ns) / NANOSECONDS)
+            shaft = self._motor.after(last.shaft, last.piece, seconds)
         else:
             self._angles = last.ends
             shaft = self._motor.after(last.shaft, last.piece, (last.end_ns - last.start_ns) / NANOSECONDS)
@@ -198,13 +208,12 @@ class Drive:
     def _add(self, piece: Piece, at_ns: int) -> int:
         end_ns = at_ns + round(min(piece.duration_s * NANOSECONDS, HORIZON_NS))
         seconds = min(piece.duration_s, HORIZON_NS / NANOSECONDS)
-        begins = self._angles
-        ends = self._chain.follow(begins, angle_deg(piece, seconds))
+        begins, shaft = self._angles, self._motor.after(self._shaft, piece, seconds)
+        ends = self._chain.follow(begins, shaft.angle_deg)
         turned = ends.shaft_deg - begins.shaft_deg
         gain_n = (ends.speaking_n - begins.speaking_n) / turned if turned else 0.0
-        self._path.add(Stretch(at_ns, end_ns, piece, begins, ends, self._shaft, gain_n))
-        self._angles = ends
-        self._shaft = self._motor.after(self._shaft, piece, seconds)
+        self._path.add(Stretch(at_ns, end_ns, piece, begins, ends, self._shaft, gain_n, charge_c(piece, seconds)))
+        self._angles, self._shaft = ends, shaft
         return end_ns
 
     def _feeds_s(self, piece: Piece) -> float:

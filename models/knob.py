@@ -111,8 +111,7 @@ class Knob:
         """Return the drive train after vibration took a share of the difference over nut and saddle away."""
         if self.friction is None:
             return angles
-        behind, speaking, after = relaxed(_tensions(angles), self.friction, share)
-        return angles._replace(behind_n=behind, speaking_n=speaking, after_n=after)
+        return Angles(*angles[:4], *relaxed(_tensions(angles), self.friction, share))
 
     def turning_nm(self, tension_n: float, direction: int) -> float:
         """Return the torque that turns the knob in ``direction`` on against a tension; below 0 = it must be held."""

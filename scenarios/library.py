@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, is_dataclass
 from functools import cache
 from importlib.resources import files
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from controllers import CONTROLLERS
 from models.detectors import DETECTORS
@@ -110,6 +110,15 @@ class Sourced:
     """A published source, or the word estimate, from memory or common practice."""
 
 
+class Price(NamedTuple):
+    """What something costs."""
+
+    eur: float
+    """Euros, 0 or more."""
+    source: str
+    """Who says so, and when."""
+
+
 @dataclass(frozen=True, slots=True)
 class LibraryPart:
     """One part as the library has it."""
@@ -124,6 +133,8 @@ class LibraryPart:
     values: Mapping[str, Sourced]
     wire: str | None
     """Of a material drawn to a wire standard: the table that has its strength."""
+    price: Price | None = None
+    """What one costs; None where nobody said."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,7 +188,13 @@ _parameters: dict[type[Any], tuple[Parameter, ...]] = {}
 @cache
 def part_names() -> dict[str, tuple[str, ...]]:
     """Return the names of all parts, by section."""
-    return {section: tuple(_tables(section)) for section in FILES}
+    return {section: names_of(section) for section in FILES}
+
+
+@cache
+def names_of(section: str) -> tuple[str, ...]:
+    """Return the names of a section's parts, reading its file alone. Raises ``KeyError`` for an unknown section."""
+    return tuple(_tables(section))
 
 
 @cache
@@ -192,7 +209,8 @@ def part(section: str, name: str) -> LibraryPart:
     """Return a part. Raises ``KeyError`` when the section lacks it."""
     table = _tables(section)[name]
     kind = name if section == "strategy" else table.get("kind")
-    return LibraryPart(name, section, table["about"], table["source"], kind, _values(table), table.get("wire"))
+    price = Price(table["price_eur"], table["price_source"]) if "price_eur" in table else None
+    return LibraryPart(name, section, table["about"], table["source"], kind, _values(table), table.get("wire"), price)
 
 
 def find(name: str) -> tuple[LibraryPart, ...]:

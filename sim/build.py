@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from models.coupler import Coupler, Twist
 from models.drive import Machine, Stand
@@ -16,8 +17,10 @@ from models.strings.drift import drift
 from models.unit_power import UnitPower
 from models.units import shifted
 from scenarios.schema import Scenario
-from sim.seeds import Streams, run_key
 from sim.specimen import Draw, as_built
+
+if TYPE_CHECKING:
+    from sim.seeds import Streams
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +53,7 @@ class Rig:
 
 
 def build(
-    scenario: Scenario, string: str, streams: Streams | None = None, specimen: int = 0, give_m_n: float = 0.0
+    scenario: Scenario, string: str, streams: "Streams | None" = None, specimen: int = 0, give_m_n: float = 0.0
 ) -> Rig:
     """Return one specimen with ``string`` under the drive; without streams the nominal one.
 
@@ -59,6 +62,12 @@ def build(
 
     def shared(key: str) -> float:
         return 0.5 if streams is None else streams.uniform(key, specimen)
+
+    return drawn(scenario, string, shared, _ear(scenario, string, streams, specimen, shared), give_m_n)
+
+
+def drawn(scenario: Scenario, string: str, shared: Draw, ear: Ear, give_m_n: float = 0.0) -> Rig:
+    """Return a specimen whose unknowns ``shared`` draws by their dotted keys, heard by ``ear``; see ``build``."""
 
     def own(key: str) -> float:
         return shared(f"{string} {key}")
@@ -77,11 +86,12 @@ def build(
             brown_out_v=power.brown_out_v,
             regrip=coupler.regrip and head.self_locking(),
             sense=-1 if head.tightens == "unknown" and own("head.sense") < 0.5 else 1,
+            unit_a=power.current_a,
         ),
         power=power,
         relaxation_share=scenario.nuts[string].drawn(own).relaxation_share,
         player=scenario.player.drawn(shared),
-        ear=_ear(scenario, string, streams, specimen, shared),
+        ear=ear,
         acceptance=scenario.acceptance.drawn(shared),
         task=scenario.task,
         head=head,
@@ -101,7 +111,7 @@ def _twist(coupler: Coupler, motor_slop_deg: float) -> Twist:
     return Twist(half_deg, coupler.compliance_deg_per_nm, coupler.slip_torque_nm or math.inf)
 
 
-def _ear(scenario: Scenario, string: str, streams: Streams | None, specimen: int, shared: Draw) -> Ear:
+def _ear(scenario: Scenario, string: str, streams: "Streams | None", specimen: int, shared: Draw) -> Ear:
     if scenario.ear == "signal":
         from sim.ears import build_ear
 
@@ -110,8 +120,10 @@ def _ear(scenario: Scenario, string: str, streams: Streams | None, specimen: int
     return statistical
 
 
-def start_cents(scenario: Scenario, string: str, streams: Streams, specimen: int, tuning: int) -> float:
+def start_cents(scenario: Scenario, string: str, streams: "Streams", specimen: int, tuning: int) -> float:
     """Return the pitch error with which one tuning begins."""
+    from sim.seeds import run_key  # it needs numpy, which the design sheet does without
+
     uniform = streams.start_uniform(string, run_key(specimen, tuning))
     cents: float = scenario.setting.value("start_cents", lambda key: uniform)
     return cents

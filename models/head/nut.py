@@ -164,7 +164,8 @@ def relaxed(tensions: Tensions, friction: Friction, share: float) -> Tensions:
     behind, speaking, after = tensions
     if speaking <= SLACK_N:
         return tensions
-    ratios = Tensions((behind / speaking) ** (1.0 - share), 1.0, (after / speaking) ** (1.0 - share))
+    after_ratio = (after / speaking) ** (1.0 - share) if friction.after_n_m else 1.0
+    ratios = Tensions((behind / speaking) ** (1.0 - share), 1.0, after_ratio)
     speaking = friction.stretch_m(tensions) / friction.stretch_m(ratios)
     return Tensions(ratios.behind_n * speaking, speaking, ratios.after_n * speaking)
 

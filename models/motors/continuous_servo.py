@@ -7,7 +7,7 @@ from pydantic import Field, model_validator
 
 from models.component import NonNegative, Positive, component
 from models.messages import Load, Motion, Piece, Source, Spin, Stop, Turn
-from models.motors.base import LoadLine, Shaft, halted, moved, seconds_to_turn
+from models.motors.base import LoadLine, Shaft, Step, halted, moved, seconds_to_turn
 from models.motors.torque_line import DataSheet, Line
 
 STALL_SHARE: Final = 0.999  # share of the stall torque that counts as stalled: the approach is exponential
@@ -128,6 +128,11 @@ class ContinuousServo:
         del source
         return self.backdrive_nm
 
+    def rest_a(self, source: Source) -> float:
+        """Return 0: no pulses, no motor."""
+        del source
+        return 0.0
+
     def regripped(self, direction: int) -> Shaft:
         """Return the state at rest; this motor never needs it."""
         del direction
@@ -146,6 +151,19 @@ class ContinuousServo:
         if torque_nm >= self.stall_torque_nm(source):
             return 0.0
         return self._line(source).speed_deg_s(torque_nm, self._strongest())
+
+    def starting_torque_nm(self, source: Source) -> float:
+        """Return the torque at which the pulse of a turn stops."""
+        return self.stall_torque_nm(source)
+
+    def least_step_deg(self, torque_nm: float, source: Source) -> Step:
+        """Return what one pulse frame at the speed of a turn makes."""
+        return Step(self.speed_deg_s(torque_nm, source) * self.frame_ms * 1e-3, "frame time")
+
+    def rest_current_a(self, source: Source) -> float:
+        """Return 0: between moves there are no pulses."""
+        del source
+        return 0.0
 
     def frame_deg(self) -> float:
         """Return the angle of one frame as the driver believes it: the smallest turn that it can ask for."""

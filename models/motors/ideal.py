@@ -7,7 +7,7 @@ from pydantic import Field
 
 from models.component import NonNegative, component
 from models.messages import Motion, Piece, Source, Spin, Stop, Turn
-from models.motors.base import LoadLine, Shaft, halted, moved, rounded
+from models.motors.base import LoadLine, Shaft, Step, halted, moved, rounded
 
 
 @component
@@ -67,6 +67,11 @@ class IdealMotor:
         del source
         return math.inf
 
+    def rest_a(self, source: Source) -> float:
+        """Return 0: an ideal motor holds for nothing."""
+        del source
+        return 0.0
+
     def regripped(self, direction: int) -> Shaft:
         """Return the state at rest; this motor never needs it."""
         del direction
@@ -85,7 +90,21 @@ class IdealMotor:
         del source
         return math.inf
 
+    def starting_torque_nm(self, source: Source) -> float:
+        """Return infinity."""
+        return self.stall_torque_nm(source)
+
     def speed_deg_s(self, torque_nm: float, source: Source) -> float:
         """Return the set speed."""
         del torque_nm, source
         return self.speed_limit_deg_s
+
+    def least_step_deg(self, torque_nm: float, source: Source) -> Step:
+        """Return the step of positions."""
+        del torque_nm, source
+        return Step(self.resolution_deg, "motor's step")
+
+    def rest_current_a(self, source: Source) -> float:
+        """Return 0."""
+        del source
+        return 0.0

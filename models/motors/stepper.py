@@ -7,7 +7,7 @@ from pydantic import Field
 
 from models.component import Positive, Share, component
 from models.messages import Load, Motion, Piece, Source, Spin, Stop, Turn
-from models.motors.base import LoadLine, Shaft, angle_deg, halted, rounded
+from models.motors.base import LoadLine, Shaft, Step, angle_deg, halted, rounded
 from models.motors.rotor import Rotor
 
 PHASES: Final = 2  # windings under current at a time, as data sheets give the holding torque
@@ -31,7 +31,7 @@ class Stepper:
     Fails when: the load at the shaft exceeds the pull-out torque (steps are lost), a move is smaller than the lags of
     both directions (nothing turns), the believed ratio is not the true one. Resonance, uneven steps (about 5 % of a
     full step), speed ramps, the load's inertia and mechanical power in the current are not in
-    here. Current at rest is that of turning if ``hold``, else 0; whoever counts rest counts it.
+    here. Current at rest is that of turning if ``hold``, else 0.
 
     Source: sine law of static torque and 1/f above the corner are from memory; incremental torque of a microstep is a
     driver maker's published argument; whole cycles lost follow from the period of the field.
@@ -133,6 +133,10 @@ class Stepper:
             return self._rotor(source).most_nm
         return self.detent_share * self._at_shaft_nm()
 
+    def rest_a(self, source: Source) -> float:
+        """Return the current of the windings that hold, 0 without ``hold``."""
+        return self._supply_a(source) if self.hold else 0.0
+
     def regripped(self, direction: int) -> Shaft:
         """Return the state at rest; this motor never needs it."""
         del direction
@@ -149,6 +153,20 @@ class Stepper:
     def stall_torque_nm(self, source: Source) -> float:
         """Return the torque at which the rotor falls out at the step rate of a turn."""
         return self._pull_out_nm(self._field_deg_s(self.step_rate_hz), source)
+
+    def starting_torque_nm(self, source: Source) -> float:
+        """Return the same: a turn begins at its step rate."""
+        return self.stall_torque_nm(source)
+
+    def least_step_deg(self, torque_nm: float, source: Source) -> Step:
+        """Return a microstep, or the lag that the field must gain first so that its torque overcomes the load."""
+        microstep = self._believed_step_deg() * self.believed_ratio / self.gear_ratio
+        lag = self._rotor(source).lag_deg(torque_nm)
+        return Step(lag, "dead microsteps") if lag > microstep else Step(microstep, "microstep")
+
+    def rest_current_a(self, source: Source) -> float:
+        """Return the current of turning if it stays on, else 0."""
+        return self._supply_a(source) if self.hold else 0.0
 
     def speed_deg_s(self, torque_nm: float, source: Source) -> float:
         """Return the speed of a turn, the same against any torque that does not make the rotor fall out."""

@@ -13,7 +13,7 @@ from sim.views.tables import Table
 
 if TYPE_CHECKING:
     from scenarios.schema import Scenario
-    from sim.describe import Facts
+    from sim.design.facts import Facts
 
 KGF_CM = 0.0980665  # N m in one kgf cm, by definition of standard gravity
 OZF_IN = 0.00706155  # N m in one ozf in
@@ -50,7 +50,8 @@ def _valid(args: argparse.Namespace, screen: Screen) -> "Scenario":
 
 def _found(scenario: "Scenario", args: argparse.Namespace) -> dict[str, Any]:
     from scenarios.slips import warnings
-    from sim.describe import describe, doubts, refusals
+    from sim.design.facts import describe
+    from sim.design.refusals import doubts, refusals
 
     facts = describe(scenario)
     of_strings = [line for each in facts for line in each.hopeless]
@@ -114,7 +115,7 @@ def _pegbox(facts: "list[Facts]") -> Iterator[str]:
         yield f"The peg of {each.string} presses the walls of the pegbox outwards with {each.wall_force_n:.0f} N."
     if pressing:
         yield (
-            "Whether the wood bears that is not known here: pegs that are pushed harder hold better and split pegboxes. "
+            "Whether the wood bears that is not known here: pegs pushed harder hold better and split pegboxes. "
             "A simulation is no proof of safety."
         )
 

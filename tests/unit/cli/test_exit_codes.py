@@ -26,7 +26,9 @@ class Own:
 
 
 @FORMS
-@pytest.mark.parametrize("words", [("check", "default"), ("run",), ("run", "--strategy", "coarse,fine"), QUICK])
+@pytest.mark.parametrize(
+    "words", [("check", "default"), ("sheet",), ("run",), ("run", "--strategy", "coarse,fine"), QUICK]
+)
 def test_done_is_0(pegloop: Command, words: Words, form: Words) -> None:
     answer = pegloop(*words, *form)
     assert answer.code == 0, answer.err
@@ -75,6 +77,7 @@ def test_a_requirement_that_fails_is_1(pegloop: Command, rig: Callable[[str], Pa
         ("explain", "nonsense"), ("explain",), ("compare", "--rigs", "0"), ("compare", "--strings", "H9"),
         ("compare", "--strategies", "fien"), ("compare", "--fail-if", "tuned<1"), ("compare", "--resume"),
         ("compare", "--jobs", "1.5"), ("compare", "--colour", "blue"), ("check", "/"), ("check", "a\nb"),
+        ("sheet", "no-such-rig"), ("sheet", "--set", "nothing"), ("sheet", "--set", "motor.microsteps=3"),
         ("new", "no-such-folder/rig.toml"), ("new", "x.toml", "--from", "defualt"),
     ],
 )  # fmt: skip
