@@ -8,7 +8,7 @@ from models.coupler import Coupler, Twist
 from models.drive import Machine, Stand
 from models.drivetrain import Chain, chain
 from models.head.base import TuningHead
-from models.head.nut import Friction, friction, mirrored
+from models.head.held import held
 from models.hearing.acceptance import Acceptance
 from models.hearing.base import Ear
 from models.messages import Task
@@ -74,12 +74,12 @@ def drawn(scenario: Scenario, string: str, shared: Draw, ear: Ear, give_m_n: flo
 
     head: TuningHead = scenario.heads[string].drawn(own)
     motor, coupler, power = scenario.motor.drawn(shared), scenario.coupler.drawn(shared), scenario.unit.drawn(shared)
-    built = as_built(scenario, string, own, give_m_n)
-    held = _held(scenario, string, own, built.ea_n * give_m_n)
+    built, nut = as_built(scenario, string, own, give_m_n), scenario.nuts[string].drawn(own)
+    grooves = held(scenario.strings[string].drawn(own), head, nut, built.ea_n * give_m_n)
     aging = drift(built, scenario.creeps[string].drawn(own), scenario.climates[string].drawn(shared))
     return Rig(
         string=string,
-        chain=chain(built, head.mechanism(), _twist(coupler, motor.slop_deg()), held, aging),
+        chain=chain(built, head.mechanism(), _twist(coupler, motor.slop_deg()), grooves, aging),
         machine=Machine(
             motor=motor,
             supply=scenario.supply.drawn(shared),
@@ -89,21 +89,13 @@ def drawn(scenario: Scenario, string: str, shared: Draw, ear: Ear, give_m_n: flo
             unit_a=power.current_a,
         ),
         power=power,
-        relaxation_share=scenario.nuts[string].drawn(own).relaxation_share,
+        relaxation_share=nut.relaxation_share,
         player=scenario.player.drawn(shared),
         ear=ear,
         acceptance=scenario.acceptance.drawn(shared),
         task=scenario.task,
         head=head,
     )
-
-
-def _held(scenario: Scenario, string: str, own: Draw, body_m: float) -> Friction | None:
-    """Return friction at nut and saddle, seen from the end of the string that the head pulls."""
-    part, head = scenario.strings[string].drawn(own), scenario.heads[string].drawn(own)
-    ea_n, speaking_m = part.axial_stiffness_kn * 1e3, part.length_mm * 1e-3 + body_m
-    held = friction(scenario.nuts[string].drawn(own), ea_n, speaking_m, part.total_length_mm * 1e-3 + body_m)
-    return mirrored(held) if held is not None and head.pulls_behind_saddle() else held
 
 
 def _twist(coupler: Coupler, motor_slop_deg: float) -> Twist:

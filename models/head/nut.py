@@ -218,7 +218,7 @@ def mirrored(friction: Friction) -> Friction:
     Raises ``ValueError`` where it ends at the saddle.
     """
     if friction.after_n_m == 0.0:
-        raise ValueError("a head behind the saddle needs string there; the string ends at the saddle (after_mm = 0)")
+        raise ValueError("the head pulls the string behind the saddle; allowed: above 0, or grooves without friction")
     behind, speaking, after, *nut_and_saddle = friction
     return Friction(after, speaking, behind, *nut_and_saddle[2:], *nut_and_saddle[:2])
 
