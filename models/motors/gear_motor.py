@@ -229,7 +229,7 @@ class GearMotor:
         return self._driven(self.duty, source).final_deg_s(torque_nm)
 
     def _piece(self, shaft: Shaft, sense: int, ahead: Load, wiring: Wiring, most: Left, source: Source) -> Piece | None:
-        """Return the next stretch, at most so much; None for a motor that cannot move."""
+        """Return the next stretch, at most so much; None for a motor that cannot move. No load gives current back."""
         if shaft.speed_deg_s == 0.0 and not self._starts(wiring, ahead.torque_nm):
             return None
         law, seconds = self._stretch(abs(shaft.speed_deg_s), ahead, wiring, most)
@@ -238,7 +238,7 @@ class GearMotor:
         surge_a = wiring.surge_a_per_deg_s * (law.final_deg_s - law.start_deg_s)
         return Piece(
             seconds, shaft.angle_deg, sense * law.start_deg_s, law.rate_per_s, ahead, wiring.idle_a,
-            wiring.a_per_nm, source, sense * law.final_deg_s, surge_a,
+            wiring.a_per_nm if ahead.torque_nm >= 0.0 else 0.0, source, sense * law.final_deg_s, surge_a,
         )  # fmt: skip
 
     def _stretch(self, start_deg_s: float, ahead: Load, wiring: Wiring, most: Left) -> tuple[Approach, float]:

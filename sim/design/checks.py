@@ -31,7 +31,7 @@ class Check(NamedTuple):
 
 def largest_move_deg(scenario: Scenario, string: str) -> float:
     """Return the largest turn that some strategy allows itself on one reading."""
-    return max(float(strategy.drivings[string].nominal().largest_move_deg) for strategy in scenario.strategies)
+    return max(float(str(strategy.drivings[string].values["largest_move_deg"])) for strategy in scenario.strategies)
 
 
 def _reserve(scenario: Scenario, facts: Facts) -> Needs:

@@ -31,6 +31,6 @@ def steady_cents(ear: StatisticalEar) -> float:
 
 def plucks_to_finish(scenario: Scenario) -> int:
     """Return the fewest plucks from which a strategy may take its finishing readings."""
-    most: int = max(strategy.drivings[string].nominal().readings_per_pluck for strategy in scenario.strategies
-               for string in strategy.drivings)  # fmt: skip
+    drivings = (driving for strategy in scenario.strategies for driving in strategy.drivings.values())
+    most = max(int(str(driving.values["readings_per_pluck"])) for driving in drivings)
     return math.ceil(scenario.task.finish_readings / most)

@@ -7,7 +7,7 @@ import pytest
 from pytest import approx
 
 from models.messages import Load, Source, Turn
-from models.motors.base import Motor, Shaft
+from models.motors.base import Motor, Shaft, energy_j
 from scenarios import library
 from scenarios.load import load_rig
 from scenarios.schema import Part
@@ -126,3 +126,14 @@ def one(*changes: str) -> Facts:
     """Return the facts of E4 on the default rig with changes."""
     strings = 'instrument.strings=["E4"]'
     return describe(load_rig("default", changes=[strings, *changes]))[0]
+
+
+@pytest.mark.parametrize("name", [name for name in PARTS if not name.startswith("stepper")])
+def test_a_load_that_helps_gives_nothing_back(name: str) -> None:
+    """A string that unwinds a head which does not lock drives the motor; the supply is not charged."""
+    driven, helps = motor(name), Load(-0.5, 0.0, 500.0)
+    begins, command = driven.regripped(-1), Turn(-40.0)
+    pieces = driven.plan(command, driven.aim(command, begins), lambda direction: helps, SOURCE).pieces
+    drawn = [energy_j(piece, piece.duration_s) for piece in pieces]
+    assert pieces and min(drawn) >= 0.0
+    assert sum(drawn) > 0.0

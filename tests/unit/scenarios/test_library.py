@@ -128,7 +128,13 @@ def test_a_class_without_parameters_has_none() -> None:
     assert parameters(Plain) == ()
 
 
-@pytest.mark.parametrize("name", part_names()["head"])
+def test_a_motor_on_the_post_itself_has_no_gear_to_lock() -> None:
+    direct = {key: sourced.value for key, sourced in part("head", "direct").values.items()}
+    assert direct["ratio"] == 1
+    assert not Head(**direct | {"post_radius_mm": 3.0, "post_friction_nmm": 5.0, "ratio": 1.0}).self_locking()
+
+
+@pytest.mark.parametrize("name", [name for name in part_names()["head"] if name != "direct"])
 def test_every_head_locks_at_its_worst_corner(name: str) -> None:
     """A worm or screw locks when the lead angle is below the friction angle; then a hand may re-grip in peace."""
     found = part("head", name)
