@@ -4,8 +4,10 @@ import math
 from collections.abc import Callable, Mapping
 from typing import Final, Literal, NamedTuple, Protocol
 
-from models.drivetrain import Angles, Chain
+from models.coupler import TOUCHING_DEG
+from models.drivetrain import Chain
 from models.instrument import Instrument
+from models.knob import Angles
 from models.messages import STOP, Load, Piece, Source, Spin, Stop, Turn
 from models.motors.base import Motor, Shaft, charge_c, voltage_v
 from models.path import Stretch
@@ -16,6 +18,7 @@ MOST_STROKES: Final = 1000  # a turn that needs more is a mistake
 
 FREE: Final = Load(0.0, 0.0, math.inf)
 BACK_S: Final = 0.2  # in which a string unwinds a head that does not lock (estimate)
+MOST_BACK: Final = 8  # events on its way back that are told apart
 BROWN_OUT_STEPS: Final = 40  # halvings that find the instant of a brown-out
 
 Grip = Callable[[int], tuple[float, float]]
@@ -143,18 +146,27 @@ class Drive:
         return self.end
 
     def _let_go(self, at_ns: int) -> int:
-        """Let the string unwind a head that does not lock until the resting motor holds it; return when it does."""
-        if self._chain.torque_down >= 0.0:
+        """Let what pulls or is wound up turn the resting motor until it holds that; return when it does."""
+        if not self._chain.springs_back():
             return at_ns
-        back = self._chain.load(self._angles, -1)
-        beyond_nm = -back.torque_nm - self._motor.holding_nm(self._source)
-        if beyond_nm <= 0.0 or back.slope_nm_per_deg == 0.0:
-            return at_ns
-        way_deg = min(beyond_nm / abs(back.slope_nm_per_deg), back.room_deg)
-        piece = Piece(BACK_S, self._angles.shaft_deg, -way_deg / BACK_S, 0.0, FREE, 0.0, 0.0, self._source)
-        at_ns = self._add(piece, at_ns)
-        self._shaft = self._motor.aim(STOP, self._shaft)
+        for direction in (-1, 1):
+            for _ in range(MOST_BACK):
+                way_deg = self._back_deg(direction)
+                if way_deg <= TOUCHING_DEG:
+                    break
+                speed = direction * way_deg / BACK_S
+                piece = Piece(BACK_S, self._angles.shaft_deg, speed, 0.0, FREE, 0.0, 0.0, self._source)
+                at_ns = self._add(piece, at_ns)
+                self._shaft = self._motor.aim(STOP, self._shaft)
         return at_ns
+
+    def _back_deg(self, direction: int) -> float:
+        """Return how far the shaft is turned in ``direction`` by what drives it, up to the next event."""
+        back = self._load(direction)
+        beyond_nm = -back.torque_nm - self._motor.holding_nm(self._source)
+        if beyond_nm <= 0.0 or back.slope_nm_per_deg <= 0.0:
+            return 0.0
+        return min(beyond_nm / back.slope_nm_per_deg, back.room_deg)
 
     def _cut(self, now_ns: int) -> None:
         """Forget what was planned for later than now; the motor is told to stop, and may still be turning."""
@@ -186,11 +198,11 @@ class Drive:
                 at_ns = self._add(piece._replace(duration_s=lasts_s) if lasts_s < piece.duration_s else piece, at_ns)
                 if lasts_s < piece.duration_s:
                     return at_ns, "brown-out"
-            if motion.ending != "next event":
-                return at_ns, motion.ending
-            if self._chain.broken(self._angles):
+            if self._chain.broken(self._angles):  # a jump may do it short of the next event
                 self._instrument.breaks_ns[self._string] = at_ns
                 return at_ns, "broke"
+            if motion.ending != "next event":
+                return at_ns, motion.ending
         return HORIZON_NS, "reached"
 
     def _add(self, piece: Piece, at_ns: int) -> int:

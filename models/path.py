@@ -7,7 +7,7 @@ from bisect import bisect_left, bisect_right
 from itertools import pairwise
 from typing import Final, NamedTuple
 
-from models.drivetrain import Angles
+from models.knob import Angles
 from models.messages import Piece
 from models.motors.base import Shaft, angle_deg
 from models.units import NANOSECONDS

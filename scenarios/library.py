@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from controllers import CONTROLLERS
 from models.detectors import DETECTORS
+from models.head import HEADS
 from models.hearing import EARS
 from models.motors import MOTORS
 from models.units import unit_of
@@ -59,6 +60,7 @@ SENSORS: Final = {
 }
 
 _KINDS: Final = {
+    "head": HEADS,
     "motor": MOTORS,
     "supply": SUPPLIES,
     "sensor": SENSORS,
@@ -69,7 +71,6 @@ _KINDS: Final = {
 _CLASSES: Final = {
     "instrument": "scenarios.schema:Setting",
     "material": "models.strings.material:Material",
-    "head": "models.head.gear:Head",
     "coupler": "models.coupler:Coupler",
     "unit": "models.unit_power:UnitPower",
     "player": "models.player:Player",

@@ -10,6 +10,7 @@ from models.messages import Task
 from models.strings.tension import String
 from scenarios import library
 from scenarios.errors import Report, RigError, listed, nearest, shown
+from scenarios.fit import misfit
 from scenarios.library import Sourced, ready_rigs
 from scenarios.lines import Place
 from scenarios.measured import Measured, measured_ears
@@ -103,6 +104,7 @@ class _Reader:
         heads, nuts, creeps, climates = (
             self._each(each, named, self._base(each, usual.get(each))) for each in ("head", "nut", "creep", "climate")
         )
+        self._fit(strings, heads, nuts)
         parts = {section: self._section(section) for section in ("coupler", "motor", "supply", "unit", "player")}
         ears = self._ears(named)
         parts["acceptance"] = self._section("acceptance")
@@ -268,6 +270,13 @@ class _Reader:
             found[name] = self._table.part(section, kind, given | own.get(name, {}), places, values, place=(section,))
         self._table.forget_repeats()
         return found
+
+    def _fit(self, *sections: Mapping[str, Part | None]) -> None:
+        """Note where strings, heads and nuts do not go together."""
+        for name in sections[0]:
+            string, head, nut = (section.get(name) for section in sections)
+            if string is not None and head is not None and nut is not None and (why := misfit(string, head, nut)):
+                self._report.add(("nut", "after_mm"), f"{name}: {why}")
 
     def _ears(self, strings: Sequence[str]) -> dict[str, Part | None]:
         table = self._section_table("ear")

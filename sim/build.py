@@ -1,11 +1,14 @@
 """From frozen data to objects: the only place that wires."""
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from models.coupler import Coupler, Twist
 from models.drive import Machine, Stand
 from models.drivetrain import Chain, chain
-from models.head.nut import friction
+from models.head.base import TuningHead
+from models.head.held import held
 from models.hearing.acceptance import Acceptance
 from models.hearing.base import Ear
 from models.messages import Task
@@ -35,8 +38,8 @@ class Rig:
     ear: Ear
     acceptance: Acceptance
     task: Task
-    tightens: str
-    """Which way the knob tightens, seen from its end; a machine that does not know it finds out."""
+    head: TuningHead
+    """Also says which way the knob tightens; a machine that does not know it finds out."""
 
     def begins(self, start_cents: float) -> Stand:
         """Return the machine at rest with the string ``start_cents`` from its target, tightened last.
@@ -69,16 +72,14 @@ def drawn(scenario: Scenario, string: str, shared: Draw, ear: Ear, give_m_n: flo
     def own(key: str) -> float:
         return shared(f"{string} {key}")
 
-    head = scenario.heads[string].drawn(own)
+    head: TuningHead = scenario.heads[string].drawn(own)
     motor, coupler, power = scenario.motor.drawn(shared), scenario.coupler.drawn(shared), scenario.unit.drawn(shared)
     built, nut = as_built(scenario, string, own, give_m_n), scenario.nuts[string].drawn(own)
-    lengths = scenario.strings[string].drawn(own)
-    body_m = built.ea_n * give_m_n
-    held = friction(nut, built.ea_n, lengths.length_mm * 1e-3 + body_m, lengths.total_length_mm * 1e-3 + body_m)
+    grooves = held(scenario.strings[string].drawn(own), head, nut, built.ea_n * give_m_n)
     aging = drift(built, scenario.creeps[string].drawn(own), scenario.climates[string].drawn(shared))
     return Rig(
         string=string,
-        chain=chain(built, head, coupler.slop_deg + motor.slop_deg(), held, aging),
+        chain=chain(built, head.mechanism(), _twist(coupler, motor.slop_deg()), grooves, aging),
         machine=Machine(
             motor=motor,
             supply=scenario.supply.drawn(shared),
@@ -93,8 +94,13 @@ def drawn(scenario: Scenario, string: str, shared: Draw, ear: Ear, give_m_n: flo
         ear=ear,
         acceptance=scenario.acceptance.drawn(shared),
         task=scenario.task,
-        tightens=head.tightens,
+        head=head,
     )
+
+
+def _twist(coupler: Coupler, motor_slop_deg: float) -> Twist:
+    half_deg = (coupler.slop_deg + motor_slop_deg) / 2.0
+    return Twist(half_deg, coupler.compliance_deg_per_nm, coupler.slip_torque_nm or math.inf)
 
 
 def _ear(scenario: Scenario, string: str, streams: "Streams | None", specimen: int, shared: Draw) -> Ear:

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from models.drivetrain import Angles
+from models.knob import Angles
 from models.motors.base import current_a, torque_nm, voltage_v
 from models.path import Stretch
 from models.strings.tension import Pitch

@@ -1,6 +1,7 @@
 """``pegloop check``: valid or not, what a rig file describes, what is hopeless, what was assumed."""
 
 import argparse
+from collections.abc import Iterator
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
@@ -50,7 +51,7 @@ def _valid(args: argparse.Namespace, screen: Screen) -> "Scenario":
 def _found(scenario: "Scenario", args: argparse.Namespace) -> dict[str, Any]:
     from scenarios.slips import warnings
     from sim.design.facts import describe
-    from sim.design.refusals import refusals, unheard
+    from sim.design.refusals import doubts, refusals
 
     facts = describe(scenario)
     of_strings = [line for each in facts for line in each.hopeless]
@@ -62,7 +63,7 @@ def _found(scenario: "Scenario", args: argparse.Namespace) -> dict[str, Any]:
         "strategies": [strategy.name for strategy in scenario.strategies],
         "strings": facts,
         "hopeless": [*of_strings, *refusals(scenario), *_faulty(scenario, args)],
-        "warnings": [*warnings(scenario), *unheard(scenario)],
+        "warnings": [*warnings(scenario), *doubts(scenario, facts)],
         "assumed": [asdict(each) for each in scenario.assumed],
     }
 
@@ -88,6 +89,8 @@ def _tell(scenario: "Scenario", found: dict[str, Any], screen: Screen) -> None:
     screen.table(_torques(scenario, found["strings"]))
     for sense in dict.fromkeys(each.tightens for each in found["strings"]):
         screen.say(_sense(sense, [each.string for each in found["strings"] if each.tightens == sense]))
+    for line in _pegbox(found["strings"]):
+        screen.say(line)
     for title, style in (("hopeless", "bold red"), ("warnings", "bold yellow")):
         for line in found[title]:
             screen.say(f"{title.removesuffix('s') if title == 'warnings' else title}: {line}", style)
@@ -103,6 +106,18 @@ def _sense(sense: str, strings: list[str]) -> str:
         f"Which way the knobs of {', '.join(strings)} tighten is unknown; each tuning finds out by one small move. "
         "Try by hand and write it down: a motor that turns the wrong way tightens until something gives."
     )
+
+
+def _pegbox(facts: "list[Facts]") -> Iterator[str]:
+    """Give a line for each peg that presses the pegbox outwards, and a caution."""
+    pressing = [each for each in facts if each.wall_force_n]
+    for each in pressing:
+        yield f"The peg of {each.string} presses the walls of the pegbox outwards with {each.wall_force_n:.0f} N."
+    if pressing:
+        yield (
+            "Whether the wood bears that is not known here: pegs pushed harder hold better and split pegboxes. "
+            "A simulation is no proof of safety."
+        )
 
 
 def _described(scenario: "Scenario", found: dict[str, Any]) -> str:

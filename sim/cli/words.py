@@ -72,7 +72,7 @@ TERMS = {
     "specimens.",
     "machine": "In tables, another word for specimen. See specimen.",
     "head": "Tuning head: knob, gear and post. A friction peg is a head without a gear.",
-    "coupler": "Grips the knob and is turned by the motor. It has slop, and it can be gripped anew.",
+    "coupler": "Grips the knob and is turned by the motor. It has slop, gives way, may slip, and can be gripped anew.",
     "drive": "Supply, motor and coupler together. It carries out the controller's commands.",
     "player": "Whoever plucks, re-grips and carries the drive from peg to peg. Times are drawn from a distribution.",
     "pluck": "One excitation of a string; it decays with the string's own time constant. Below the ear's floor nothing "

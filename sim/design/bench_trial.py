@@ -11,8 +11,8 @@ from statistics import stdev
 from typing import Any, Final
 
 from models.drive import Drive, Machine, Stand
-from models.drivetrain import Angles
 from models.instrument import Instrument
+from models.knob import Angles
 from models.messages import Load, Turn
 from models.motors.base import Shaft, angle_deg, voltage_v
 from models.motors.ideal import IdealMotor

@@ -1,8 +1,10 @@
 """What a rig is on paper, string by string: tension, reserve, steps, torque, travel, time, hearing, charge."""
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
+from models.drivetrain import Chain
 from models.hearing.statistical import StatisticalEar
 from models.units import nearest_note
 from scenarios.schema import Scenario
@@ -57,6 +59,10 @@ class Facts:
     """Which way the knob tightens, seen from its end; may be unknown."""
     stroke_cents: float
     """Pitch change of the motor's whole travel; infinite for one that turns round and round."""
+    travel_cents: float
+    """Pitch change of the head's whole travel; infinite for one that turns round and round."""
+    wall_force_n: float
+    """Force with which a friction peg presses the pegbox outwards; 0 for other heads. Told, not judged."""
     first_stroke_deg: float
     """Travel that is left to tighten before the first re-grip."""
     semitone_deg: float
@@ -127,8 +133,10 @@ def facts(scenario: Scenario, string: str, draw: Draw, give_m_n: float | None = 
         used_torque_nm=motor.starting_torque_nm(used),
         holding_torque_nm=motor.holding_nm(used),
         motor_speed_deg_s=motor.speed_deg_s(up_nm, supply.source(0.0)),
-        tightens=rig.tightens,
+        tightens=rig.head.tightens,
         stroke_cents=motor.stroke_deg() * slope,
+        travel_cents=rig.head.travel_deg() * slope,
+        wall_force_n=rig.head.wall_force_n(),
         first_stroke_deg=travel.first_stroke_deg,
         semitone_deg=travel.semitone_deg,
         semitone_regrips=travel.regrips(travel.semitone_deg),
@@ -150,6 +158,7 @@ def _note(hertz: float, a4_hz: float) -> str:
 
 
 def _hopeless(facts: Facts, rig: Rig) -> tuple[str, ...]:
+    """Return why a string cannot be tuned, the gravest first."""
     found = []
     if facts.percent_of_breaking >= 100.0:
         found.append(
@@ -162,6 +171,21 @@ def _hopeless(facts: Facts, rig: Rig) -> tuple[str, ...]:
             f"the motor cannot turn the knob of {facts.string}: "
             f"{facts.torque_up_nm * 1e3:.0f} mN m needed, it starts against {starts_nm * 1e3:.0f} mN m"
         )
-    if facts.torque_down_nm < 0 and math.isfinite(facts.stroke_cents):
-        found.append(f"the head of {facts.string} does not lock: it runs back while a hand re-grips")
-    return tuple(found)
+    return (*found, *_slipping(facts, rig.chain))
+
+
+def _slipping(facts: Facts, chain: Chain) -> Iterator[str]:
+    """Give what turns that should not, or does not turn that should."""
+    if chain.twist is not None and chain.twist.slip_nm <= facts.torque_up_nm:
+        yield (
+            f"the coupler slips on the knob of {facts.string}: "
+            f"{facts.torque_up_nm * 1e3:.0f} mN m needed, it slips at {chain.twist.slip_nm * 1e3:.0f} mN m"
+        )
+    if facts.torque_down_nm < 0 and chain.static_nm > 0:
+        pull_nm = chain.static_nm - facts.torque_down_nm
+        yield (
+            f"the peg of {facts.string} does not hold: its string pulls with {pull_nm * 1e3:.0f} mN m, "
+            f"friction holds {chain.static_nm * 1e3:.0f} mN m"
+        )
+    elif facts.torque_down_nm < 0 and math.isfinite(facts.stroke_cents):
+        yield f"the head of {facts.string} does not lock: it runs back while a hand re-grips"

@@ -1,9 +1,10 @@
 """Why a rig cannot be run as it stands, or will hear nothing, told before any run."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterator
 
 from models.messages import Source
 from scenarios.schema import Range, Scenario
+from sim.design.facts import Facts
 
 
 def refusals(
@@ -27,17 +28,35 @@ def refusals(
     return tuple(found)
 
 
-def unheard(scenario: Scenario) -> tuple[str, ...]:
-    """Return a line when strings may start where readings are not believed; empty otherwise."""
-    acceptance = scenario.acceptance.nominal()
+def doubts(scenario: Scenario, facts: Collection[Facts]) -> tuple[str, ...]:
+    """Return a line for each reason why some tunings cannot end well, though others may."""
+    return (*_unheard(scenario), *_out_of_travel(scenario, facts))
+
+
+def _unheard(scenario: Scenario) -> Iterator[str]:
+    """Give a line when strings may start where readings are not believed."""
+    acceptance, farthest = scenario.acceptance.nominal(), _farthest_cents(scenario)
+    if "gate" in acceptance.stages() and "fold" not in acceptance.stages() and farthest > acceptance.gate_cents:
+        yield (
+            f"strings start up to {farthest:g} cents off; readings beyond {acceptance.gate_cents:g} cents are not "
+            "believed (acceptance.gate_cents)"
+        )
+
+
+def _out_of_travel(scenario: Scenario, facts: Collection[Facts]) -> Iterator[str]:
+    """Give a line for each head whose travel, from its middle, does not reach where strings may start."""
+    farthest = _farthest_cents(scenario)
+    for each in facts:
+        if 0.5 * each.travel_cents < farthest:
+            yield (
+                f"the head of {each.string} reaches {0.5 * each.travel_cents:.0f} cents from the middle of its travel; "
+                f"strings start up to {farthest:g} cents off, and runs do not stop at its end"
+            )
+
+
+def _farthest_cents(scenario: Scenario) -> float:
     start = scenario.setting.values["start_cents"]
-    farthest = max(abs(start.low), abs(start.high)) if isinstance(start, Range) else abs(float(str(start)))
-    if "gate" not in acceptance.stages() or "fold" in acceptance.stages() or farthest <= acceptance.gate_cents:
-        return ()
-    return (
-        f"strings start up to {farthest:g} cents off; readings beyond {acceptance.gate_cents:g} cents are not believed "
-        "(acceptance.gate_cents)",
-    )
+    return max(abs(start.low), abs(start.high)) if isinstance(start, Range) else abs(float(str(start)))
 
 
 def _dead(scenario: Scenario) -> tuple[str, ...]:

@@ -187,7 +187,7 @@ def _friction(sheet: Sheet) -> list[str]:
         return []
     most = max(stuck, key=lambda facts: facts.slip_cents)
     return [
-        f"Friction sets the step on {_listed([facts.string for facts in stuck], sheet)}: the string slips by "
+        f"Friction sets the step on {_listed([facts.string for facts in stuck], sheet)}: the pitch jumps by "
         f"{number(most.slip_cents)} cents at a time on {most.string}, and no finer motor helps."
     ]
 

@@ -4,6 +4,7 @@ import math
 from itertools import pairwise
 from typing import Any
 
+from models.coupler import Twist
 from models.drive import Drive, Machine, Stand
 from models.drivetrain import chain
 from models.head.nut import Friction, slip_ratio
@@ -37,7 +38,7 @@ class Counting:
 
 
 def test_a_thousand_slips_of_the_nut_are_one_series_and_not_a_thousand_plans() -> None:
-    train = chain(strung(E4, HEAD.post_radius_mm, midi_hz(64)), HEAD, 4.0, MANY)
+    train = chain(strung(E4, 3.0, midi_hz(64)), HEAD.mechanism(), Twist(2.0), MANY)
     motor = Counting(IdealMotor(speed_limit_deg_s=100.0, resolution_deg=0.0))
     begins = train.at(60.0, 0.0)
     instrument = Instrument({"E4": train}, {"E4": begins})

@@ -28,12 +28,13 @@ def seconds_turning(record: Record) -> float:
 
 
 def test_a_motor_that_lets_go_draws_only_while_it_turns() -> None:
+    """To the nanosecond to which pieces are rounded."""
     record = ran()
     stretches = record.instrument.paths["E2"].stretches
     turning_c = sum(charge_c(each.piece, (each.end_ns - each.start_ns) * 1e-9) for each in stretches)
     found = measured(course(record))
-    assert found["charge_c"] == approx(turning_c, rel=1e-9)
-    assert found["energy_j"] == approx(6.0 * turning_c, rel=1e-9)
+    assert found["charge_c"] == approx(turning_c, rel=1e-7)
+    assert found["energy_j"] == approx(6.0 * turning_c, rel=1e-7)
 
 
 @pytest.mark.parametrize("unit_a", [0.0, 0.05])

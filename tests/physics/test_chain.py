@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from models.coupler import Twist
 from models.drivetrain import Angles, Chain, chain
 from models.head.gear import Head
 from models.head.nut import friction
@@ -26,7 +27,7 @@ def train(lead_deg: float, rubs: float, kinetic: float, slop_deg: float = 4.0) -
         post_friction_nmm=10.0, tightens="clockwise",
     )  # fmt: skip
     held = friction(nut(friction=rubs, wrap_deg=14.0, kinetic_share=kinetic), STRING.ea_n, 0.648, 0.75)
-    return chain(STRING, head, slop_deg, held)
+    return chain(STRING, head.mechanism(), Twist(slop_deg / 2.0), held)
 
 
 @settings(max_examples=200, deadline=None)
