@@ -8,7 +8,7 @@ from pydantic import Field
 
 from models.component import NonNegative, Positive, Share, component
 from models.messages import Task
-from scenarios.library import Price
+from scenarios.price import Price
 
 Hearing = Literal["statistical", "signal"]
 

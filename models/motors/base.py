@@ -113,6 +113,29 @@ class Motor(Protocol):
         ...
 
 
+class Rotary:
+    """What motors have in common that turn round and round and start at once."""
+
+    __slots__ = ()
+
+    def rest(self) -> Shaft:
+        """Return the state at angle 0."""
+        return halted(0.0)
+
+    def lead_s(self) -> float:
+        """Return 0: a command takes effect at once."""
+        return 0.0
+
+    def regripped(self, direction: int) -> Shaft:
+        """Return the state at rest; such a motor never needs it."""
+        del direction
+        return self.rest()
+
+    def stroke_deg(self) -> float:
+        """Return infinity."""
+        return math.inf
+
+
 def rounded(value: float, step: float) -> float:
     """Return the multiple of ``step`` nearest to ``value``; 0 = no steps."""
     return step * round(value / step) if step else value
