@@ -4,17 +4,21 @@ import math
 from collections.abc import Callable, Mapping
 from typing import Final, Literal, NamedTuple, Protocol
 
-from models.drivetrain import Angles, Chain
+from models.coupler import TOUCHING_DEG
+from models.drivetrain import Chain
 from models.instrument import Instrument
+from models.knob import Angles
 from models.messages import STOP, Load, Piece, Source, Spin, Stop, Turn
-from models.motors.base import Motor, Shaft, angle_deg, charge_c, voltage_v
+from models.motors.base import Motor, Shaft, charge_c, voltage_v
 from models.path import Stretch
 from models.units import NANOSECONDS
 
 HORIZON_NS: Final = 10**5 * NANOSECONDS  # no plan reaches further; longer than any run
 MOST_STROKES: Final = 1000  # a turn that needs more is a mistake
 
+FREE: Final = Load(0.0, 0.0, math.inf)
 BACK_S: Final = 0.2  # in which a string unwinds a head that does not lock (estimate)
+MOST_BACK: Final = 8  # events on its way back that are told apart
 BROWN_OUT_STEPS: Final = 40  # halvings that find the instant of a brown-out
 
 Grip = Callable[[int], tuple[float, float]]
@@ -53,6 +57,8 @@ class Machine(NamedTuple):
     """Whether a hand may re-grip."""
     sense: int = 1
     """+1 when turning forward tightens, as the machine takes for granted; -1 when it does not know better."""
+    unit_a: float = 0.0
+    """Current that the unit draws all the time from the same supply."""
 
 
 class Stand(NamedTuple):
@@ -77,6 +83,7 @@ class Drive:
         self._lead_ns = round(machine.motor.lead_s() * NANOSECONDS)
         self._angles = self._path.begins
         self._planned_ns = 0  # nothing is planned for later
+        self._used_c, self._counted_ns = begins.used_c, 0
         self.regrips_ns: list[int] = []
         self.end = DriveEnd(0, "rest")
 
@@ -84,7 +91,7 @@ class Drive:
         """Carry out a command from now on, in place of what was going on; return how its plan ends."""
         command = command if self._machine.sense > 0 else _reversed(command)
         self._cut(now_ns)
-        self._source = self._machine.supply.source(self.used_c())
+        self._source = self._machine.supply.source(self.used_c(now_ns))
         self._shaft = self._motor.aim(command, self._shaft)
         at_ns = now_ns + self._lead_ns
         for _ in range(MOST_STROKES):
@@ -100,11 +107,16 @@ class Drive:
         """Take the drive to be at rest from now on, whatever ended its last motion."""
         self.end, self._planned_ns = DriveEnd(now_ns, "rest"), max(now_ns, self._planned_ns)
 
-    def used_c(self) -> float:
-        """Return the charge drawn by all motion so far, in coulombs."""
-        turns = self._path.stretches
-        drawn_c = sum(charge_c(each.piece, (each.end_ns - each.start_ns) / NANOSECONDS) for each in turns)
-        return self._begins.used_c + drawn_c
+    def used_c(self, now_ns: int) -> float:
+        """Return the charge drawn by motor and unit up to now, all motion over, in coulombs."""
+        lasts_ns, turning_ns = now_ns - self._counted_ns, 0
+        for each in self._path.since(self._counted_ns):
+            self._used_c += each.charge_c
+            turning_ns += each.end_ns - each.start_ns
+        rest_a = self._motor.rest_current_a(self._source)
+        self._used_c += (rest_a * (lasts_ns - turning_ns) + self._machine.unit_a * lasts_ns) / NANOSECONDS
+        self._counted_ns = now_ns
+        return self._used_c
 
     def plucked(self, at_ns: int, share: float) -> None:
         """Let vibration take a share of the nut's hold away, once the string is no longer wound."""
@@ -112,13 +124,13 @@ class Drive:
         if angles is self._angles or self.end.how == "broke":
             return
         at_ns = max(at_ns, self.end.at_ns)
-        still = Piece(0.0, angles.shaft_deg, 0.0, 0.0, Load(0.0, 0.0, math.inf), 0.0, 0.0, self._source)
-        self._path.add(Stretch(at_ns, at_ns, still, self._angles, angles, self._shaft, 0.0))
+        still = Piece(0.0, angles.shaft_deg, 0.0, 0.0, FREE, 0.0, 0.0, self._source)
+        self._path.add(Stretch(at_ns, at_ns, still, self._angles, angles, self._shaft, 0.0, 0.0))
         self._angles, self._planned_ns = angles, at_ns
 
     def stands(self) -> Stand:
         """Return where drive and string come to rest when all that is planned is done."""
-        return Stand(self._angles, self._shaft, self.used_c())
+        return Stand(self._angles, self._shaft, self.used_c(max(self._planned_ns, self._instrument.now_ns)))
 
     def stop(self, now_ns: int) -> None:
         """Bring the shaft to rest from now on and forget the rest of the plan."""
@@ -134,19 +146,27 @@ class Drive:
         return self.end
 
     def _let_go(self, at_ns: int) -> int:
-        """Let the string unwind a head that does not lock until the resting motor holds it; return when it does."""
-        if self._chain.torque_down >= 0.0:
+        """Let what pulls or is wound up turn the resting motor until it holds that; return when it does."""
+        if not self._chain.springs_back():
             return at_ns
-        back = self._chain.load(self._angles, -1)
-        beyond_nm = -back.torque_nm - self._motor.holding_nm(self._source)
-        if beyond_nm <= 0.0 or back.slope_nm_per_deg == 0.0:
-            return at_ns
-        way_deg = min(beyond_nm / abs(back.slope_nm_per_deg), back.room_deg)
-        free = Load(0.0, 0.0, math.inf)
-        piece = Piece(BACK_S, self._angles.shaft_deg, -way_deg / BACK_S, 0.0, free, 0.0, 0.0, self._source)
-        at_ns = self._add(piece, at_ns)
-        self._shaft = self._motor.aim(STOP, self._shaft)
+        for direction in (-1, 1):
+            for _ in range(MOST_BACK):
+                way_deg = self._back_deg(direction)
+                if way_deg <= TOUCHING_DEG:
+                    break
+                speed = direction * way_deg / BACK_S
+                piece = Piece(BACK_S, self._angles.shaft_deg, speed, 0.0, FREE, 0.0, 0.0, self._source)
+                at_ns = self._add(piece, at_ns)
+                self._shaft = self._motor.aim(STOP, self._shaft)
         return at_ns
+
+    def _back_deg(self, direction: int) -> float:
+        """Return how far the shaft is turned in ``direction`` by what drives it, up to the next event."""
+        back = self._load(direction)
+        beyond_nm = -back.torque_nm - self._motor.holding_nm(self._source)
+        if beyond_nm <= 0.0 or back.slope_nm_per_deg <= 0.0:
+            return 0.0
+        return min(beyond_nm / back.slope_nm_per_deg, back.room_deg)
 
     def _cut(self, now_ns: int) -> None:
         """Forget what was planned for later than now; the motor is told to stop, and may still be turning."""
@@ -159,10 +179,11 @@ class Drive:
         if last is None:
             self._angles, shaft = self._begins.angles, self._begins.shaft
         elif now_ns < last.end_ns:
+            seconds = (now_ns - last.start_ns) / NANOSECONDS
             ends = self._chain.follow(last.begins, last.shaft_deg(now_ns))
-            self._path.replace_last(last._replace(end_ns=now_ns, ends=ends))
+            self._path.replace_last(last._replace(end_ns=now_ns, ends=ends, charge_c=charge_c(last.piece, seconds)))
             self._angles = ends
-            shaft = self._motor.after(last.shaft, last.piece, (now_ns - last.start_ns) / NANOSECONDS)
+            shaft = self._motor.after(last.shaft, last.piece, seconds)
         else:
             self._angles = last.ends
             shaft = self._motor.after(last.shaft, last.piece, (last.end_ns - last.start_ns) / NANOSECONDS)
@@ -177,23 +198,22 @@ class Drive:
                 at_ns = self._add(piece._replace(duration_s=lasts_s) if lasts_s < piece.duration_s else piece, at_ns)
                 if lasts_s < piece.duration_s:
                     return at_ns, "brown-out"
-            if motion.ending != "next event":
-                return at_ns, motion.ending
-            if self._chain.broken(self._angles):
+            if self._chain.broken(self._angles):  # a jump may do it short of the next event
                 self._instrument.breaks_ns[self._string] = at_ns
                 return at_ns, "broke"
+            if motion.ending != "next event":
+                return at_ns, motion.ending
         return HORIZON_NS, "reached"
 
     def _add(self, piece: Piece, at_ns: int) -> int:
         end_ns = at_ns + round(min(piece.duration_s * NANOSECONDS, HORIZON_NS))
         seconds = min(piece.duration_s, HORIZON_NS / NANOSECONDS)
-        begins = self._angles
-        ends = self._chain.follow(begins, angle_deg(piece, seconds))
+        begins, shaft = self._angles, self._motor.after(self._shaft, piece, seconds)
+        ends = self._chain.follow(begins, shaft.angle_deg)
         turned = ends.shaft_deg - begins.shaft_deg
         gain_n = (ends.speaking_n - begins.speaking_n) / turned if turned else 0.0
-        self._path.add(Stretch(at_ns, end_ns, piece, begins, ends, self._shaft, gain_n))
-        self._angles = ends
-        self._shaft = self._motor.after(self._shaft, piece, seconds)
+        self._path.add(Stretch(at_ns, end_ns, piece, begins, ends, self._shaft, gain_n, charge_c(piece, seconds)))
+        self._angles, self._shaft = ends, shaft
         return end_ns
 
     def _feeds_s(self, piece: Piece) -> float:

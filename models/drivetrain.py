@@ -1,213 +1,151 @@
 """From the motor's shaft to the string: quasi-static operators in order, and the load that they put on the shaft.
 
-Coupler: ``knob = play(knob, shaft + grip, slop/2)``. Gear: the post follows ``knob / ratio`` with backlash, held on one
-flank by the string. Winding: tension in proportion to the post's angle since slack; with friction at nut and saddle it
-is first the segment behind the nut that takes the winding up.
+Coupler: ``knob = play(knob, shaft + grip, slop/2)``, and a twist in proportion to torque (``models/coupler.py``). What
+lies behind the knob is in ``models/knob.py``.
+
+Behind an elastic or slipping coupler the knob starts when the coupler gives what the head *needs*, and turns until what
+was too much is used up. One sum tells, ``knob + compliance * need``, in straight lines between events: the first place
+where it has risen enough is where the knob stops, so that a one-way turn ends in the same state however it is split.
 """
 
 import math
 from dataclasses import dataclass
-from typing import Final, NamedTuple
+from typing import Final
 
-from models.head.gear import Head
-from models.head.nut import Friction, Tensions, relaxed, reversal_m, room_m, slip_ratio, wind
-from models.head.play import play, preloaded_play
+from models.coupler import NO_TORQUE_NM, TOUCHING_DEG, Twist
+from models.head.base import Mechanism
+from models.head.nut import Friction, reversal_m, slip_ratio
+from models.head.play import play
+from models.knob import DEG, Angles, Goal, Knob
 from models.messages import Load
 from models.strings.drift import Drift
 from models.strings.tension import Strung
 
-TOUCHING_DEG: Final = 1e-9  # gaps below this count as contact
-NEARLY: Final = 1.0 - 1e-12  # share of the breaking tension that counts as it
-DEG: Final = math.pi / 180.0
+WHOLE: Final = 1e-13  # of a jump: less than this beyond a number of them is rounding
 
 
-class Angles(NamedTuple):
-    """Where the drive train stands, in degrees of each part, and the tension of each segment of the string."""
-
-    shaft_deg: float
-    grip_deg: float
-    """Offset between shaft and knob at which the coupler was put on."""
-    knob_deg: float
-    post_deg: float
-    """Post angle since the string was just slack."""
-    behind_n: float
-    """Tension between nut and post; below 0 by as much as the winding is slack."""
-    speaking_n: float
-    """Tension between nut and saddle; the same."""
-    after_n: float
-    """Tension behind the saddle; the same."""
-
-
-@dataclass(frozen=True, slots=True)
-class Chain:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Chain(Knob):
     """Coupler, head and string as built."""
 
-    string: Strung
-    ratio: float
     half_slop_deg: float
-    backlash_deg: float
-    torque_up: float
-    """Torque at the knob per torque at the post, tightening."""
-    torque_down: float
-    """The same loosening; negative when the string drives the knob."""
-    slack_below_deg: float
-    """Post angle below which the post's friction is stronger than the string."""
-    newton_per_deg: float
-    """Tension per degree of the post, without friction."""
-    friction: Friction | None = None
-    """At nut and saddle; None where the string slides freely."""
-    drift: Drift | None = None
-    """What time alone does to the tension; None where it does nothing."""
+    twist: Twist | None = None
+    """A coupler that gives way or slips; None where it is rigid and never slips."""
 
     def at(self, tension_n: float, shaft_deg: float) -> Angles:
-        """Return the drive train at a tension, tightened last: every slop taken up, tensions equal along the string."""
+        """Return the drive train at a tension, tightened last: every slop taken up, tensions equal along the string.
+
+        A head that cannot hold so much has slipped back.
+        """
         post = tension_n / self.newton_per_deg
         knob = post * self.ratio
-        return Angles(shaft_deg, knob + self.half_slop_deg - shaft_deg, knob, post, tension_n, tension_n, tension_n)
-
-    def broken(self, angles: Angles) -> bool:
-        """Return whether some segment has come to its breaking tension."""
-        return max(angles.behind_n, angles.speaking_n) >= self.string.breaking_n * NEARLY
+        grip = knob + self.half_slop_deg - shaft_deg
+        return self.let_go(Angles(shaft_deg, grip, knob, post, tension_n, tension_n, tension_n))
 
     def follow(self, angles: Angles, shaft_deg: float) -> Angles:
         """Return the drive train after the shaft moved to ``shaft_deg`` one way."""
+        if self.twist is not None:
+            return self._driven(angles, shaft_deg, self.twist)
         knob = play(angles.knob_deg, shaft_deg + angles.grip_deg, self.half_slop_deg)
-        post = preloaded_play(angles.post_deg, knob / self.ratio, self.backlash_deg, self.slack_below_deg)
-        if self.friction is None:
-            tension = self.newton_per_deg * post
-            return Angles(shaft_deg, angles.grip_deg, knob, post, tension, tension, tension)
-        winding_m = (post - angles.post_deg) * self._m_per_deg()
-        return Angles(shaft_deg, angles.grip_deg, knob, post, *wind(_tensions(angles), winding_m, self.friction))
+        return self.turned(angles, shaft_deg, knob)
 
     def regripped(self, angles: Angles, shaft_deg: float, uniform: float) -> Angles:
-        """Return the drive train after a new grip: the knob held, the slop anywhere (0 to 1)."""
+        """Return the drive train after a new grip: the head on its own meanwhile, the slop anywhere (0 to 1)."""
+        angles = self.let_go(angles)
         slop = self.half_slop_deg * (2.0 * uniform - 1.0)
         return angles._replace(shaft_deg=shaft_deg, grip_deg=angles.knob_deg - shaft_deg + slop)
 
-    def drifted_n(self, tension_n: float, seconds: float) -> float:
-        """Return what a tension that winding gives has become by creep and temperature."""
-        return tension_n if self.drift is None else tension_n + self.drift.newton(tension_n, seconds)
-
-    def pulled(self, angles: Angles, change_n: float) -> Angles:
-        """Return the drive train after the body changed the tension all along the string, every gap as it was.
-
-        Angles of the post count from slack: they follow the tension, and knob and grip follow the post.
-        """
-        tensions = Tensions(angles.behind_n + change_n, angles.speaking_n + change_n, angles.after_n + change_n)
-        post = tensions.speaking_n / self.newton_per_deg
-        if self.friction is not None:
-            post = self.friction.stretch_m(tensions) / self._m_per_deg()
-        shift = (post - angles.post_deg) * self.ratio
-        return Angles(angles.shaft_deg, angles.grip_deg + shift, angles.knob_deg + shift, post, *tensions)
-
-    def plucked(self, angles: Angles, share: float) -> Angles:
-        """Return the drive train after vibration took a share of the difference over nut and saddle away."""
-        if self.friction is None:
-            return angles
-        behind, speaking, after = relaxed(_tensions(angles), self.friction, share)
-        return angles._replace(behind_n=behind, speaking_n=speaking, after_n=after)
-
     def load(self, angles: Angles, direction: int) -> Load:
-        """Return the load on the shaft in ``direction`` (+1 tightening) up to the next event."""
-        lag = angles.shaft_deg + angles.grip_deg - angles.knob_deg
-        free = self.half_slop_deg - direction * lag
-        if free > TOUCHING_DEG:
-            return Load(0.0, 0.0, free)
-        return self._tightening(angles) if direction > 0 else self._loosening(angles)
+        """Return the load on the shaft in ``direction`` (+1 tightening) up to the next event.
 
-    def turning_nm(self, tension_n: float, direction: int) -> float:
-        """Return the torque that turns the knob in ``direction`` on against a tension; below 0 = it must be held."""
-        share = self.torque_up if direction > 0 else self.torque_down
-        return share * tension_n * self.string.winding_radius_m
+        Jumps that follow each other are one line, through the torque that each of them needs.
+        """
+        lag = direction * (angles.shaft_deg + angles.grip_deg - angles.knob_deg)
+        if self.twist is not None:
+            return self._coupled(angles, direction, lag, self.twist)
+        free = self.half_slop_deg - lag
+        return Load(0.0, 0.0, free) if free > TOUCHING_DEG else self.needs(angles, direction, False)
 
-    def cents_per_knob_deg(self, tension_n: float) -> float:
-        """Return the slope of pitch over knob angle at a tension, the string sliding freely."""
-        return self.string.cents_per_post_degree(tension_n) / self.ratio
+    def springs_back(self) -> bool:
+        """Return whether knob or coupler can turn a shaft back that nothing holds."""
+        return self.twist is not None or self.torque_down < 0.0
 
     def slip_cents(self, tension_n: float) -> float:
         """Return the smallest rise of pitch that friction allows at a tension; 0 where nothing sticks."""
-        if self.friction is None:
-            return 0.0
-        return self._cents(tension_n, tension_n * slip_ratio(self.friction))
+        jump_n = tension_n * (slip_ratio(self.friction) - 1.0) if self.friction else 0.0
+        return self.cents(tension_n, tension_n + max(jump_n, self._jump_deg() * self.newton_per_deg / self.ratio))
 
     def reversal_deg(self, tension_n: float) -> float:
-        """Return how far the knob turns after a change of direction before the pitch follows; slop is not in it."""
-        if self.friction is None:
-            return 0.0
-        return reversal_m(self.friction, tension_n) / self._m_per_deg() * self.ratio
+        """Return how far the shaft turns after a change of direction before the pitch follows; slop is not in it."""
+        held_deg = reversal_m(self.friction, tension_n) / self.m_per_deg() * self.ratio if self.friction else 0.0
+        return held_deg + self._compliance() * (self.turning_nm(tension_n, 1) + self.turning_nm(tension_n, -1))
 
-    def relaxing_cents(self, tension_n: float, direction: int) -> float:
-        """Return how far the pitch moves at most when plucks relax a string that was last turned in ``direction``."""
-        if self.friction is None:
-            return 0.0
-        held = Tensions(tension_n * self.friction.nut_static**direction, tension_n, tension_n)
-        return self._cents(tension_n, relaxed(held, self.friction, 1.0).speaking_n)
+    def _compliance(self) -> float:
+        return 0.0 if self.twist is None else self.twist.compliance_deg_per_nm
 
-    def _cents(self, from_n: float, to_n: float) -> float:
-        hertz = self.string.first_partial_hz
-        return 1200.0 * math.log2(hertz(to_n) / hertz(from_n))
+    def _jump_deg(self) -> float:
+        """Return how far one jump of the head turns the knob."""
+        slope = self.torque_up * self.newton_per_deg * self.string.winding_radius_m / self.ratio
+        return self.quantum_nm * self._compliance() / (1.0 + slope * self._compliance())
 
-    def _tightening(self, angles: Angles) -> Load:
-        gap = angles.post_deg - angles.knob_deg / self.ratio
-        if gap > TOUCHING_DEG:
-            return Load(0.0, 0.0, gap * self.ratio)
-        if angles.post_deg < -TOUCHING_DEG:
-            return Load(0.0, 0.0, -angles.post_deg * self.ratio)
-        return self._pull(angles, 1, self.torque_up, math.inf)
+    def _driven(self, angles: Angles, shaft_deg: float, twist: Twist) -> Angles:
+        """Return the drive train after the shaft moved one way, through a coupler that gives way or slips."""
+        if shaft_deg == angles.shaft_deg:
+            return angles
+        sense, at = (1 if shaft_deg > angles.shaft_deg else -1), angles._replace(shaft_deg=shaft_deg)
+        while True:
+            need_nm = self.needs(at, sense, True).torque_nm
+            driven = need_nm < -NO_TORQUE_NM
+            left_deg = sense * (shaft_deg + at.grip_deg - at.knob_deg) - twist.lag_deg(need_nm)
+            if left_deg > 0.0 and need_nm < twist.slip_nm:
+                way = Goal(1.0, twist.compliance_deg_per_nm, 0.0 if driven else twist.slip_nm)
+                at = self.slid(at, sense, self._jumps(left_deg, way.per_nm), way)
+            if not driven or self.needs(at, sense, True).torque_nm < -NO_TORQUE_NM:
+                break
+        over_deg = sense * (shaft_deg + at.grip_deg - at.knob_deg) - twist.most_lag_deg()
+        return at._replace(grip_deg=at.grip_deg - sense * over_deg) if over_deg > 0.0 else at
 
-    def _loosening(self, angles: Angles) -> Load:
-        held = angles.post_deg - max(0.0, self.slack_below_deg)
-        if held > TOUCHING_DEG:
-            load = self._pull(angles, -1, self.torque_down, held)
-            return Load(load.torque_nm, -load.slope_nm_per_deg, load.room_deg)
-        to_far_flank = self.backlash_deg + angles.knob_deg / self.ratio - angles.post_deg
-        return Load(0.0, 0.0, to_far_flank * self.ratio if to_far_flank > TOUCHING_DEG else math.inf)
+    def _jumps(self, left_deg: float, compliance: float) -> float:
+        """Return what whole jumps of the head take, to use up at least ``left_deg`` of the shaft's turn."""
+        quantum_deg = self.quantum_nm * compliance
+        return quantum_deg * math.ceil(left_deg / quantum_deg - WHOLE) if quantum_deg > 0.0 else left_deg
 
-    def _pull(self, angles: Angles, direction: int, torque_share: float, held_deg: float) -> Load:
-        """Return the string's pull over at most ``held_deg`` of the post, up to a slip of the nut or to breaking."""
-        newton_per_deg, slips_deg = self._winding(angles, direction)
-        room_deg = min(held_deg, slips_deg)
-        if direction > 0:
-            room_deg = min(room_deg, (self.string.breaking_n - angles.behind_n) / newton_per_deg)
-        radius_m = self.string.winding_radius_m
-        slope = torque_share * newton_per_deg * radius_m / self.ratio
-        return Load(torque_share * max(0.0, angles.behind_n) * radius_m, slope, room_deg * self.ratio)
-
-    def _winding(self, angles: Angles, direction: int) -> tuple[float, float]:
-        """Return what a degree of the post adds to the tension behind the nut, and the degrees for which it does.
-
-        While the nut holds, the short segment behind it takes all; while it slips, on average the whole string.
-        """
-        if self.friction is None:
-            return self.newton_per_deg, math.inf
-        room_deg = room_m(_tensions(angles), self.friction, direction) / self._m_per_deg()
-        if room_deg > TOUCHING_DEG:
-            return self.friction.behind_n_m * self._m_per_deg(), room_deg
-        return self.newton_per_deg, math.inf
-
-    def _m_per_deg(self) -> float:
-        return self.string.winding_radius_m * DEG
-
-
-def _tensions(angles: Angles) -> Tensions:
-    return Tensions(angles.behind_n, angles.speaking_n, angles.after_n)
+    def _coupled(self, angles: Angles, direction: int, lag: float, twist: Twist) -> Load:
+        """Return the load on a shaft that is ahead of the knob by ``lag``, seen in ``direction``."""
+        need = self.needs(angles, direction, False)
+        to_turn = min(twist.lag_deg(need.torque_nm), twist.most_lag_deg()) - lag
+        if to_turn > TOUCHING_DEG:
+            return twist.twisting(lag, to_turn)
+        need = self.needs(self.at_slip(angles, direction), direction, False)
+        if need.torque_nm >= twist.slip_nm - NO_TORQUE_NM:
+            return Load(twist.slip_nm, 0.0, math.inf)
+        slope, stop_nm = need.slope_nm_per_deg, 0.0 if need.torque_nm < -NO_TORQUE_NM else twist.slip_nm
+        room_deg = min(need.room_deg, (stop_nm - need.torque_nm) / slope) if slope > 0.0 else need.room_deg
+        per_knob = 1.0 + twist.compliance_deg_per_nm * slope
+        return Load(need.torque_nm, slope / per_knob, room_deg * per_knob)
 
 
 def chain(
-    string: Strung, head: Head, slop_deg: float, friction: Friction | None = None, drift: Drift | None = None
+    string: Strung, head: Mechanism, twist: Twist, friction: Friction | None = None, drift: Drift | None = None
 ) -> Chain:
-    """Return the drive train of one string behind a coupler of total slop ``slop_deg``."""
+    """Return the drive train of one string."""
     newton_per_deg = string.stiffness_n_m * string.winding_radius_m * DEG
-    friction_n = head.post_friction_nmm * 1e-3 / string.winding_radius_m
+    friction_n = head.post_friction_nm / string.winding_radius_m
+    most_nm = head.torque_up * string.breaking_n * string.winding_radius_m + head.static_nm
+    rigid = twist.compliance_deg_per_nm == 0.0 and twist.slip_nm > most_nm
     return Chain(
         string=string,
         ratio=head.ratio,
-        half_slop_deg=slop_deg / 2.0,
+        half_slop_deg=twist.half_slop_deg,
         backlash_deg=head.backlash_deg,
-        torque_up=head.knob_torque_per_nm(1),
-        torque_down=head.knob_torque_per_nm(-1),
+        torque_up=head.torque_up,
+        torque_down=head.torque_down,
         slack_below_deg=friction_n / newton_per_deg,
         newton_per_deg=newton_per_deg,
         friction=friction,
         drift=drift,
+        static_nm=head.static_nm,
+        quantum_nm=head.quantum_nm(),
+        jump_share=head.jump_share,
+        twist=None if rigid else twist,
     )

@@ -7,7 +7,8 @@ Tensions follow from all windings. How the body lets strings pull on each other 
 import math
 from collections.abc import Mapping
 
-from models.drivetrain import Angles, Chain
+from models.drivetrain import Chain
+from models.knob import Angles
 from models.path import Path
 from models.strings.tension import SLACK_N, Pitch
 from models.strings.vibration import amplitude_db

@@ -3,11 +3,11 @@
 Each stretch is evaluated from its own start, so that looking at it often changes nothing.
 """
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from itertools import pairwise
 from typing import Final, NamedTuple
 
-from models.drivetrain import Angles
+from models.knob import Angles
 from models.messages import Piece
 from models.motors.base import Shaft, angle_deg
 from models.units import NANOSECONDS
@@ -36,6 +36,8 @@ class Stretch(NamedTuple):
     """State of the motor at the start."""
     gain_n: float
     """Tension of the speaking length per degree of the shaft: 0 while slop is taken up or the nut holds."""
+    charge_c: float
+    """What the motor draws in it."""
 
     def shaft_deg(self, now_ns: int) -> float:
         """Return the shaft's angle at an instant, held beyond the end."""
@@ -79,6 +81,10 @@ class Path:
         """Return the last stretch that started at or before an instant."""
         place = bisect_right(self._starts, now_ns)
         return self.stretches[place - 1] if place else None
+
+    def since(self, from_ns: int) -> list[Stretch]:
+        """Return the stretches that start at ``from_ns`` or later."""
+        return self.stretches[bisect_left(self._starts, from_ns) :]
 
     def tension_n(self, now_ns: int) -> float:
         """Return the tension of the speaking length at an instant; below 0 as far as it is slack."""

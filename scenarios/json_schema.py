@@ -11,6 +11,7 @@ from models.strings.tension import String
 from models.units import unit_of
 from scenarios import library
 from scenarios.load import HEARING
+from scenarios.prices import BOUGHT, KEY
 from scenarios.schema import FORMAT, Driving, Require, Setting, Wrapping
 from scenarios.string_resolver import RESOLVED
 
@@ -80,7 +81,8 @@ def _part(section: str, more: Mapping[str, Any] | None = None) -> dict[str, Any]
     merged: dict[str, Any] = {}
     for kind in sorted(kinds, key=str):
         merged |= _properties(library.component_class(section, kind), ranges=True)
-    return _table(merged, {**_chosen(section), **(more or {})})
+    price = {KEY: {"type": "number", "minimum": 0, "description": "What it costs, in euros."}}
+    return _table(merged, {**_chosen(section), **(price if section in BOUGHT else {}), **(more or {})})
 
 
 def _strategy() -> dict[str, Any]:

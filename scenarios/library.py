@@ -12,9 +12,11 @@ from typing import TYPE_CHECKING, Any, Final
 
 from controllers import CONTROLLERS
 from models.detectors import DETECTORS
+from models.head import HEADS
 from models.hearing import EARS
 from models.motors import MOTORS
 from models.units import unit_of
+from scenarios.price import Price
 
 if TYPE_CHECKING:
     from scenarios.schema import Value
@@ -59,6 +61,7 @@ SENSORS: Final = {
 }
 
 _KINDS: Final = {
+    "head": HEADS,
     "motor": MOTORS,
     "supply": SUPPLIES,
     "sensor": SENSORS,
@@ -69,7 +72,6 @@ _KINDS: Final = {
 _CLASSES: Final = {
     "instrument": "scenarios.schema:Setting",
     "material": "models.strings.material:Material",
-    "head": "models.head.gear:Head",
     "coupler": "models.coupler:Coupler",
     "unit": "models.unit_power:UnitPower",
     "player": "models.player:Player",
@@ -123,6 +125,8 @@ class LibraryPart:
     values: Mapping[str, Sourced]
     wire: str | None
     """Of a material drawn to a wire standard: the table that has its strength."""
+    price: Price | None = None
+    """What one costs; None where nobody said."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,7 +180,13 @@ _parameters: dict[type[Any], tuple[Parameter, ...]] = {}
 @cache
 def part_names() -> dict[str, tuple[str, ...]]:
     """Return the names of all parts, by section."""
-    return {section: tuple(_tables(section)) for section in FILES}
+    return {section: names_of(section) for section in FILES}
+
+
+@cache
+def names_of(section: str) -> tuple[str, ...]:
+    """Return the names of a section's parts, reading its file alone. Raises ``KeyError`` for an unknown section."""
+    return tuple(_tables(section))
 
 
 @cache
@@ -191,7 +201,8 @@ def part(section: str, name: str) -> LibraryPart:
     """Return a part. Raises ``KeyError`` when the section lacks it."""
     table = _tables(section)[name]
     kind = name if section == "strategy" else table.get("kind")
-    return LibraryPart(name, section, table["about"], table["source"], kind, _values(table), table.get("wire"))
+    price = Price(table["price_eur"], table["price_source"]) if "price_eur" in table else None
+    return LibraryPart(name, section, table["about"], table["source"], kind, _values(table), table.get("wire"), price)
 
 
 def find(name: str) -> tuple[LibraryPart, ...]:

@@ -10,9 +10,11 @@ from models.messages import Task
 from models.strings.tension import String
 from scenarios import library
 from scenarios.errors import Report, RigError, listed, nearest, shown
+from scenarios.fit import misfit
 from scenarios.library import Sourced, ready_rigs
 from scenarios.lines import Place
 from scenarios.measured import Measured, measured_ears
+from scenarios.prices import all_prices, given_prices
 from scenarios.reader import parse, read_text
 from scenarios.schema import FORMAT, Assumed, Hearing, Part, Require, Scenario, Setting
 from scenarios.strategies import strategies
@@ -86,7 +88,8 @@ def _load(text: str, file: str, changes: Sequence[str], own: _Own) -> Scenario:
 
 class _Reader:
     def __init__(self, raw: dict[str, Any], report: Report, own: _Own) -> None:
-        self._raw, self._report, self._own = raw, report, own
+        self._given_prices, self._raw = given_prices(raw, report)
+        self._report, self._own = report, own
         self._assumed: list[Assumed] = []
         self._table = Table(report, self._assumed)
         self._lost = False  # the instrument's name is wrong: nothing can be said of its strings
@@ -101,6 +104,7 @@ class _Reader:
         heads, nuts, creeps, climates = (
             self._each(each, named, self._base(each, usual.get(each))) for each in ("head", "nut", "creep", "climate")
         )
+        self._fit(strings, heads, nuts)
         parts = {section: self._section(section) for section in ("coupler", "motor", "supply", "unit", "player")}
         ears = self._ears(named)
         parts["acceptance"] = self._section("acceptance")
@@ -119,7 +123,8 @@ class _Reader:
             name=name, text=text, instrument=kind, setting=setting, strings=_whole(strings), heads=_whole(heads),
             nuts=_whole(nuts), creeps=_whole(creeps), climates=_whole(climates), ears=_whole(ears),
             hearing=_whole(hearing), sounds=_whole(sounds), ear=self._own.ear, whole=self._own.session,
-            order=order, task=task, strategies=tried, require=require, assumed=tuple(self._assumed), **_whole(parts),
+            order=order, task=task, strategies=tried, require=require, assumed=tuple(self._assumed),
+            prices=all_prices(self._raw, self._given_prices, instrument, len(strings)), **_whole(parts),
         )  # fmt: skip
 
     def _kinds(self) -> dict[str, type[Any] | None]:
@@ -157,7 +162,7 @@ class _Reader:
             return "own", None
         name = library.default("instrument")
         if "part" in table:
-            chosen = self._word(table, ("instrument", "part"), library.part_names()["instrument"])
+            chosen = self._word(table, ("instrument", "part"), library.names_of("instrument"))
             self._lost = chosen is None
             return (name, None) if chosen is None else (chosen, library.instrument(chosen))
         self._assumed.append(Assumed("instrument.part", name, "the library's default"))
@@ -233,7 +238,7 @@ class _Reader:
     def _base(self, section: str, default: str | None = None) -> library.LibraryPart:
         table, name = self._section_table(section), default or library.default(section)
         if "part" in table:
-            name = self._word(table, (section, "part"), library.part_names()[section]) or name
+            name = self._word(table, (section, "part"), library.names_of(section)) or name
         else:
             self._assumed.append(Assumed(f"{section}.part", name, "the library's default"))
         return library.part(section, name)
@@ -265,6 +270,13 @@ class _Reader:
             found[name] = self._table.part(section, kind, given | own.get(name, {}), places, values, place=(section,))
         self._table.forget_repeats()
         return found
+
+    def _fit(self, *sections: Mapping[str, Part | None]) -> None:
+        """Note where strings, heads and nuts do not go together."""
+        for name in sections[0]:
+            string, head, nut = (section.get(name) for section in sections)
+            if string is not None and head is not None and nut is not None and (why := misfit(string, head, nut)):
+                self._report.add(("nut", "after_mm"), f"{name}: {why}")
 
     def _ears(self, strings: Sequence[str]) -> dict[str, Part | None]:
         table = self._section_table("ear")

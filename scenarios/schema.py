@@ -8,6 +8,7 @@ from pydantic import Field
 
 from models.component import NonNegative, Positive, Share, component
 from models.messages import Task
+from scenarios.price import Price
 
 Hearing = Literal["statistical", "signal"]
 
@@ -120,6 +121,9 @@ class Require:
     percent_of_breaking: Annotated[float, Field(gt=0, le=100)]
     """Highest tension allowed, in percent of breaking tension."""
 
+    budget_eur: NonNegative = 0.0
+    """Most that all parts may cost together; 0 = no limit. Read by the design sheet alone."""
+
 
 @dataclass(frozen=True, slots=True)
 class Range:
@@ -231,4 +235,6 @@ class Scenario:
     task: Task
     strategies: tuple[Strategy, ...]
     require: Require | None
+    prices: Mapping[str, Price]
+    """By section that is bought; one that nobody priced is missing."""
     assumed: tuple[Assumed, ...]

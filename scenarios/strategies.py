@@ -103,5 +103,5 @@ class _Strategies:
 
 
 def _library(section: str, kind: str) -> Mapping[str, Sourced]:
-    names = library.part_names()[section]
+    names = library.names_of(section)
     return library.part(section, kind).values if kind in names else {}

@@ -7,7 +7,7 @@ from models.strings.material import strength_at
 from models.strings.winding import area_mm2, plain_unit_weight_g_per_m, wound_unit_weight_g_per_m
 from models.units import target_hz
 from scenarios.errors import Report, listed, nearest, shown
-from scenarios.library import LibraryPart, Sourced, part, part_names, wire
+from scenarios.library import LibraryPart, Sourced, names_of, part, wire
 from scenarios.lines import Place
 from scenarios.schema import Range
 from scenarios.values import as_value, joined, read_number, span
@@ -64,7 +64,7 @@ class Strings:
     def _material(self, name: Any, place: Place) -> LibraryPart | None:
         if name is None and place[-1] == "wrap":
             return None
-        names = part_names()["material"]
+        names = names_of("material")
         if name in names:
             return part("material", str(name))
         if name is not None or place[-1] == "material":

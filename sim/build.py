@@ -1,10 +1,14 @@
 """From frozen data to objects: the only place that wires."""
 
+import math
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
+from models.coupler import Coupler, Twist
 from models.drive import Machine, Stand
 from models.drivetrain import Chain, chain
-from models.head.nut import friction
+from models.head.base import TuningHead
+from models.head.held import held
 from models.hearing.acceptance import Acceptance
 from models.hearing.base import Ear
 from models.messages import Task
@@ -13,8 +17,10 @@ from models.strings.drift import drift
 from models.unit_power import UnitPower
 from models.units import shifted
 from scenarios.schema import Scenario
-from sim.seeds import Streams, run_key
 from sim.specimen import Draw, as_built
+
+if TYPE_CHECKING:
+    from sim.seeds import Streams
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,8 +38,8 @@ class Rig:
     ear: Ear
     acceptance: Acceptance
     task: Task
-    tightens: str
-    """Which way the knob tightens, seen from its end; a machine that does not know it finds out."""
+    head: TuningHead
+    """Also says which way the knob tightens; a machine that does not know it finds out."""
 
     def begins(self, start_cents: float) -> Stand:
         """Return the machine at rest with the string ``start_cents`` from its target, tightened last.
@@ -47,7 +53,7 @@ class Rig:
 
 
 def build(
-    scenario: Scenario, string: str, streams: Streams | None = None, specimen: int = 0, give_m_n: float = 0.0
+    scenario: Scenario, string: str, streams: "Streams | None" = None, specimen: int = 0, give_m_n: float = 0.0
 ) -> Rig:
     """Return one specimen with ``string`` under the drive; without streams the nominal one.
 
@@ -57,37 +63,47 @@ def build(
     def shared(key: str) -> float:
         return 0.5 if streams is None else streams.uniform(key, specimen)
 
+    return drawn(scenario, string, shared, _ear(scenario, string, streams, specimen, shared), give_m_n)
+
+
+def drawn(scenario: Scenario, string: str, shared: Draw, ear: Ear, give_m_n: float = 0.0) -> Rig:
+    """Return a specimen whose unknowns ``shared`` draws by their dotted keys, heard by ``ear``; see ``build``."""
+
     def own(key: str) -> float:
         return shared(f"{string} {key}")
 
-    head = scenario.heads[string].drawn(own)
+    head: TuningHead = scenario.heads[string].drawn(own)
     motor, coupler, power = scenario.motor.drawn(shared), scenario.coupler.drawn(shared), scenario.unit.drawn(shared)
     built, nut = as_built(scenario, string, own, give_m_n), scenario.nuts[string].drawn(own)
-    lengths = scenario.strings[string].drawn(own)
-    body_m = built.ea_n * give_m_n
-    held = friction(nut, built.ea_n, lengths.length_mm * 1e-3 + body_m, lengths.total_length_mm * 1e-3 + body_m)
+    grooves = held(scenario.strings[string].drawn(own), head, nut, built.ea_n * give_m_n)
     aging = drift(built, scenario.creeps[string].drawn(own), scenario.climates[string].drawn(shared))
     return Rig(
         string=string,
-        chain=chain(built, head, coupler.slop_deg + motor.slop_deg(), held, aging),
+        chain=chain(built, head.mechanism(), _twist(coupler, motor.slop_deg()), grooves, aging),
         machine=Machine(
             motor=motor,
             supply=scenario.supply.drawn(shared),
             brown_out_v=power.brown_out_v,
             regrip=coupler.regrip and head.self_locking(),
             sense=-1 if head.tightens == "unknown" and own("head.sense") < 0.5 else 1,
+            unit_a=power.current_a,
         ),
         power=power,
         relaxation_share=nut.relaxation_share,
         player=scenario.player.drawn(shared),
-        ear=_ear(scenario, string, streams, specimen, shared),
+        ear=ear,
         acceptance=scenario.acceptance.drawn(shared),
         task=scenario.task,
-        tightens=head.tightens,
+        head=head,
     )
 
 
-def _ear(scenario: Scenario, string: str, streams: Streams | None, specimen: int, shared: Draw) -> Ear:
+def _twist(coupler: Coupler, motor_slop_deg: float) -> Twist:
+    half_deg = (coupler.slop_deg + motor_slop_deg) / 2.0
+    return Twist(half_deg, coupler.compliance_deg_per_nm, coupler.slip_torque_nm or math.inf)
+
+
+def _ear(scenario: Scenario, string: str, streams: "Streams | None", specimen: int, shared: Draw) -> Ear:
     if scenario.ear == "signal":
         from sim.ears import build_ear
 
@@ -96,8 +112,10 @@ def _ear(scenario: Scenario, string: str, streams: Streams | None, specimen: int
     return statistical
 
 
-def start_cents(scenario: Scenario, string: str, streams: Streams, specimen: int, tuning: int) -> float:
+def start_cents(scenario: Scenario, string: str, streams: "Streams", specimen: int, tuning: int) -> float:
     """Return the pitch error with which one tuning begins."""
+    from sim.seeds import run_key  # it needs numpy, which the design sheet does without
+
     uniform = streams.start_uniform(string, run_key(specimen, tuning))
     cents: float = scenario.setting.value("start_cents", lambda key: uniform)
     return cents

@@ -2,12 +2,13 @@
 
 import math
 from bisect import bisect_right
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
 
-from models.drivetrain import Angles
-from models.motors.base import current_a, energy_j, torque_nm, voltage_v
+from models.knob import Angles
+from models.motors.base import current_a, torque_nm, voltage_v
 from models.path import Stretch
 from models.strings.tension import Pitch
 from models.units import NANOSECONDS
@@ -25,7 +26,7 @@ class _Corner(NamedTuple):
 def course(record: Record) -> Course:
     """Return what the measures of a run are made of."""
     found = _corners(record)
-    tensions = _tensions(record, found)
+    tensions, (charge, energy) = _tensions(record, found), _drawn(record, found)
     return Course(
         outcome=record.outcome,
         tolerance_cents=record.rig.task.tolerance_cents,
@@ -36,7 +37,8 @@ def course(record: Record) -> Course:
         moves_deg=_moves(found),
         highest_n=max(max(tensions), max(_behind(record, found))),
         breaking_n=record.rig.chain.string.breaking_n,
-        energy_j=_energy_j(found),
+        energy_j=energy,
+        charge_c=charge,
         plucks=sum(1 for at_ns, _ in record.instrument.plucks[record.rig.string] if at_ns <= record.end_ns),
         readings=len(record.readings),
         regrips=len(record.regrips_ns),
@@ -46,7 +48,7 @@ def course(record: Record) -> Course:
 def trace(record: Record) -> Trace:
     """Return all that happened in a run, as arrays."""
     found = _corners(record)
-    tensions = _tensions(record, found)
+    tensions, (charge, energy) = _tensions(record, found), _drawn(record, found)
     loads = np.array([_load(corner) for corner in found])
     rig = record.rig
     return Trace(
@@ -69,7 +71,8 @@ def trace(record: Record) -> Trace:
         voltage_v=np.where(loads[:, 1] > 0, loads[:, 2], rig.machine.supply.source(0.0).voltage_v),
         breaking_n=rig.chain.string.breaking_n,
         relaxed_error_cents=_relaxed(record, found),
-        energy_j=_energy_j(found),
+        energy_j=energy,
+        charge_c=charge,
         plucks_s=tuple(
             at_ns / NANOSECONDS for at_ns, _ in record.instrument.plucks[rig.string] if at_ns <= record.end_ns
         ),
@@ -90,8 +93,12 @@ def _corners(record: Record) -> list[_Corner]:
     for stretch in path.stretches:
         if stretch.start_ns >= record.end_ns:
             break
-        found.append(_Corner(stretch.start_ns, stretch.begins, None))
-        found.append(_Corner(min(stretch.end_ns, record.end_ns), _ends(record, stretch), stretch))
+        if stretch.start_ns != found[-1].at_ns:
+            found.append(_Corner(stretch.start_ns, stretch.begins, None))
+        if stretch.end_ns <= record.end_ns:
+            found.append(_Corner(stretch.end_ns, stretch.ends, stretch))
+        else:
+            found.append(_Corner(record.end_ns, _at_end(record, stretch), stretch))
     found.append(_Corner(record.end_ns, found[-1].angles, None))
     return found if record.rig.chain.drift is None else sorted([*found, *_looks(record, found)], key=_at_ns)
 
@@ -112,24 +119,26 @@ def _at_ns(corner: _Corner) -> int:
     return corner.at_ns
 
 
-def _ends(record: Record, stretch: Stretch) -> Angles:
-    if stretch.end_ns <= record.end_ns:
-        return stretch.ends
+def _at_end(record: Record, stretch: Stretch) -> Angles:
     return record.rig.chain.follow(stretch.begins, stretch.shaft_deg(record.end_ns))
 
 
 def _tensions(record: Record, found: list[_Corner]) -> list[float]:
     """Return the tension of the speaking length at each corner; a string that broke keeps that at which it did."""
-    return [_drifted_n(record, corner.angles.speaking_n, corner.at_ns) for corner in found]
+    return _drifted(record, found, [corner.angles.speaking_n for corner in found])
 
 
 def _behind(record: Record, found: list[_Corner]) -> list[float]:
     """Return the same behind the nut, where the string is tightest while it is wound up."""
-    return [_drifted_n(record, corner.angles.behind_n, corner.at_ns) for corner in found]
+    return _drifted(record, found, [corner.angles.behind_n for corner in found])
 
 
-def _drifted_n(record: Record, tension_n: float, at_ns: int) -> float:
-    return max(0.0, record.instrument.drifted_n(record.rig.string, tension_n, at_ns))
+def _drifted(record: Record, found: list[_Corner], tensions: list[float]) -> list[float]:
+    """Return what tensions by winding have become by time, 0 where the string is slack."""
+    if record.rig.chain.drift is not None:
+        drifted, string = record.instrument.drifted_n, record.rig.string
+        tensions = [drifted(string, tension, corner.at_ns) for tension, corner in zip(tensions, found, strict=True)]
+    return [tension if tension > 0.0 else 0.0 for tension in tensions]
 
 
 def _errors(record: Record, tensions: list[float], kind: Pitch) -> list[float]:
@@ -148,7 +157,7 @@ def _relaxed(record: Record, found: list[_Corner]) -> float:
     if record.instrument.broken(record.rig.string):
         return math.nan
     relaxed = record.rig.chain.plucked(found[-1].angles, 1.0)
-    tension_n = _drifted_n(record, relaxed.speaking_n, record.end_ns)
+    (tension_n,) = _drifted(record, found[-1:], [relaxed.speaking_n])
     return record.rig.chain.string.error_cents(tension_n, record.rig.task.pitch)
 
 
@@ -164,10 +173,16 @@ def _load(corner: _Corner) -> tuple[float, float, float]:
     return torque_nm(piece, corner.angles.shaft_deg), current_a(piece, seconds), voltage_v(piece, seconds)
 
 
-def _energy_j(found: list[_Corner]) -> float:
-    """Return the energy that the motor drew while it turned, in joules."""
-    return sum(
-        energy_j(corner.stretch.piece, (corner.at_ns - corner.stretch.start_ns) / NANOSECONDS)
-        for corner in found
-        if corner.stretch is not None
-    )
+def _drawn(record: Record, found: list[_Corner]) -> tuple[float, float]:
+    """Return charge in coulombs and energy in joules: of the motor turning and at rest, and of the unit."""
+    machine, charge, energy = record.rig.machine, 0.0, 0.0
+    source = machine.supply.source(0.0)
+    for before, corner in pairwise(found):
+        seconds = (corner.at_ns - before.at_ns) / NANOSECONDS
+        if corner.stretch is None:
+            motor_c = machine.motor.rest_current_a(source) * seconds
+        else:
+            source, motor_c = corner.stretch.piece.source, corner.stretch.charge_c
+        drawn_c = motor_c + machine.unit_a * seconds
+        charge, energy = charge + drawn_c, energy + source.voltage_v * drawn_c
+    return charge, energy

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 import simpy
 
 from controllers.base import checked
-from models.drive import Drive, DriveEnd, Stand
+from models.drive import Drive, DriveEnd, Grip, Stand
 from models.hearing.acceptance import Accepting
 from models.hearing.base import Window
 from models.instrument import Instrument
@@ -60,7 +60,7 @@ class _Run:
         self._environment, self._rig, self._chance, self._plan = environment, rig, chance, plan
         self._waits: Waits = waits(rig.ear, plan.driving, rig.task)
         self._unit = plan.unit()
-        self._drive = Drive(instrument, rig.string, rig.machine, self._grip, begins)
+        self._drive = Drive(instrument, rig.string, rig.machine, _grips(rig, chance), begins)
         self._accepting = Accepting(rig.acceptance, rig.chain.string.target_hz)
         self._plucked_ns: list[int] = []
 
@@ -225,9 +225,15 @@ class _Run:
         self._plucked_ns.append(at_ns)
         return self._window(at_ns + self._waits.skip_ns, number, 0)
 
-    def _grip(self, number: int) -> tuple[float, float]:
-        normal, uniform = self._chance.grip(number)
-        return self._rig.player.regrip_time_s(normal), uniform
+
+def _grips(rig: Rig, chance: Chance) -> Grip:
+    """Return what each grip takes; it holds no run, so that a run that is over is freed at once."""
+
+    def grip(number: int) -> tuple[float, float]:
+        normal, uniform = chance.grip(number)
+        return rig.player.regrip_time_s(normal), uniform
+
+    return grip
 
 
 def _said(error: Exception) -> str:

@@ -81,6 +81,7 @@ def measured(course: Course) -> dict[str, float]:
         "reversals": reversals(course.moves_deg),
         "turned_deg": turned_deg(course.moves_deg),
         "energy_j": course.energy_j,
+        "charge_c": course.charge_c,
         "percent_of_breaking": percent_of_breaking(course.highest_n, course.breaking_n),
         "regrips": course.regrips,
         "start_cents": error[0],

@@ -8,7 +8,7 @@ from sim.corners import course
 from sim.session import Sitting
 from sim.trace import Outcome
 
-SUMS = ("plucks", "readings", "reversals", "turned_deg", "energy_j", "regrips")
+SUMS = ("plucks", "readings", "reversals", "turned_deg", "energy_j", "charge_c", "regrips")
 HIGHEST = ("overshoot_cents", "percent_of_breaking")
 
 

@@ -42,6 +42,7 @@ class Course:
     """Highest tension anywhere along the string."""
     breaking_n: float
     energy_j: float
+    charge_c: float
     plucks: int
     readings: int
     regrips: int
@@ -81,6 +82,7 @@ class Trace:
     relaxed_error_cents: float
     """Error in the end once plucks have relaxed the string at its nut; nan when slack or broken."""
     energy_j: float
+    charge_c: float
     plucks_s: tuple[float, ...]
     readings: tuple[Reading, ...]
     commands: tuple[tuple[float, Command], ...]
@@ -106,6 +108,7 @@ class Trace:
             highest_n=float(max(self.tension_n.max(), self.behind_n.max())),
             breaking_n=self.breaking_n,
             energy_j=self.energy_j,
+            charge_c=self.charge_c,
             plucks=len(self.plucks_s),
             readings=len(self.readings),
             regrips=len(self.regrips_s),

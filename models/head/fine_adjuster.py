@@ -6,6 +6,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from models.component import component
+from models.head.base import Mechanism
 from models.head.worm import efficiency_back, torque_share
 
 
@@ -44,8 +45,9 @@ class FineAdjuster:
         """Return the lead angle of the thread."""
         return math.degrees(math.atan2(self.screw_pitch_mm, math.pi * self.screw_diameter_mm))
 
-    def winding_radius_mm(self) -> float:
-        """Return the radius of the post that would take up as much string in each turn of its own."""
+    def winding_radius_mm(self, gauge_mm: float) -> float:
+        """Return the radius of the post that would take up as much in a turn of its own, whatever the gauge."""
+        del gauge_mm
         return self.screw_pitch_mm / (2.0 * math.pi * self.lever_ratio)
 
     def travel_mm(self) -> float:
@@ -62,3 +64,19 @@ class FineAdjuster:
         ``direction`` is +1 tightening, -1 loosening. Negative when the string helps to loosen.
         """
         return torque_share(self.lead_angle_deg(), self.screw_friction, direction)
+
+    def mechanism(self) -> Mechanism:
+        """Return the screw as a head without gear; the string's pull keeps it on one flank of its thread."""
+        return Mechanism(1.0, self.knob_torque_per_nm(1), self.knob_torque_per_nm(-1))
+
+    def travel_deg(self) -> float:
+        """Return the turn of the screw from end to end."""
+        return 360.0 * self.travel_turns
+
+    def wall_force_n(self) -> float:
+        """Return 0: it sits on the tailpiece."""
+        return 0.0
+
+    def pulls_behind_saddle(self) -> bool:
+        """Return that it does: it sits on the tailpiece."""
+        return True

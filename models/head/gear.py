@@ -1,10 +1,12 @@
 """A geared tuning head: worm and wheel between knob and post, held by the string's pull."""
 
+import math
 from typing import Annotated, Literal
 
 from pydantic import Field
 
 from models.component import NonNegative, component
+from models.head.base import Mechanism
 from models.head.worm import efficiency_back, efficiency_up, torque_share
 
 
@@ -61,3 +63,24 @@ class Head:
         ``direction`` is +1 tightening, -1 loosening. Negative when the string helps to loosen.
         """
         return torque_share(self.lead_angle_deg, self.worm_friction, direction) / self.ratio
+
+    def winding_radius_mm(self, gauge_mm: float) -> float:
+        """Return the post's radius and half the string's gauge."""
+        return self.post_radius_mm + gauge_mm / 2.0
+
+    def mechanism(self) -> Mechanism:
+        """Return worm, wheel and post."""
+        up, down = self.knob_torque_per_nm(1), self.knob_torque_per_nm(-1)
+        return Mechanism(self.ratio, up, down, self.backlash_deg, self.post_friction_nmm * 1e-3)
+
+    def travel_deg(self) -> float:
+        """Return infinity."""
+        return math.inf
+
+    def wall_force_n(self) -> float:
+        """Return 0: it is screwed on."""
+        return 0.0
+
+    def pulls_behind_saddle(self) -> bool:
+        """Return that it does not."""
+        return False

@@ -88,6 +88,19 @@ class Friction(NamedTuple):
         return 1.0 / self.stretch_m(equal(1.0))
 
 
+class Line(NamedTuple):
+    """What winding does to the tension behind the nut, up to the next event."""
+
+    newton_per_m: float
+    """While slips follow each other, from the beginning of one to that of the next."""
+    room_m: float
+    """0 where a slip by a jump is due."""
+    holds: bool
+    """Whether the nut holds meanwhile."""
+    jump_n: float = 0.0
+    """What the slip that is due does to that tension."""
+
+
 class _Run(NamedTuple):
     """Slips at the nut in a row, one way, against a far side of one stiffness."""
 
@@ -151,17 +164,63 @@ def relaxed(tensions: Tensions, friction: Friction, share: float) -> Tensions:
     behind, speaking, after = tensions
     if speaking <= SLACK_N:
         return tensions
-    ratios = Tensions((behind / speaking) ** (1.0 - share), 1.0, (after / speaking) ** (1.0 - share))
+    after_ratio = (after / speaking) ** (1.0 - share) if friction.after_n_m else 1.0
+    ratios = Tensions((behind / speaking) ** (1.0 - share), 1.0, after_ratio)
     speaking = friction.stretch_m(tensions) / friction.stretch_m(ratios)
     return Tensions(ratios.behind_n * speaking, speaking, ratios.after_n * speaking)
 
 
 def room_m(tensions: Tensions, friction: Friction, direction: int) -> float:
     """Return the winding in ``direction`` (+1 tightening) until the nut slips; 0 when it slides or is slack."""
-    if tensions.speaking_n <= SLACK_N:
+    if tensions.speaking_n < SLACK_N:
         return 0.0
     slips_n = friction.nut_static**direction * tensions.speaking_n
     return max(0.0, direction * (slips_n - tensions.behind_n) / friction.behind_n_m)
+
+
+def line(tensions: Tensions, friction: Friction, direction: int) -> Line:
+    """Return how the tension behind the nut goes on with winding in ``direction`` (+1 tightening)."""
+    behind_n, speaking_n, after_n = tensions
+    if _is_slack(speaking_n, direction):
+        whole_n_m = friction.whole_n_m()
+        return Line(whole_n_m, (SLACK_N - speaking_n) / whole_n_m if direction > 0 else math.inf, False)
+    room = room_m(tensions, friction, direction)
+    if room * friction.behind_n_m > TOUCHING * behind_n:
+        return Line(friction.behind_n_m, room, True)
+    way = _way(friction, direction)
+    run = way.sliding if _saddle_slides(speaking_n, after_n, way) else way.stuck
+    newton_per_m = way.nut_static * run.gain_n_m * math.exp(-run.growth)
+    if run.growth:
+        slipped = way.nut_kinetic * math.exp(run.growth)
+        return Line(newton_per_m, 0.0, False, (slipped - way.nut_static) * speaking_n)
+    room = direction * (_limit_n(after_n, run, way) - speaking_n) / run.gain_n_m
+    return Line(newton_per_m, max(0.0, room), False)
+
+
+def slips_m(tensions: Tensions, friction: Friction, direction: int, most_m: float) -> float:
+    """Return the winding from a slip that is due to the beginning of the last one within ``most_m`` (0 or more).
+
+    Slip ``n`` begins at ``g Ts (g^n - 1) / gain`` while the saddle holds; 0 when the next one is already too far.
+    """
+    speaking_n, way = tensions.speaking_n, _way(friction, direction)
+    run = way.sliding if _saddle_slides(speaking_n, tensions.after_n, way) else way.stuck
+    per_share_m = speaking_n * math.exp(run.growth) / run.gain_n_m
+    share, limit_n = direction * most_m / per_share_m, _limit_n(tensions.after_n, run, way)
+    within = math.log1p(share) / run.growth if -1.0 < share < math.inf else math.inf
+    allowed = math.log(limit_n / speaking_n) / run.growth - 1.0 if limit_n < math.inf else math.inf
+    number = max(0, math.floor(min(within, allowed) - TOUCHING))
+    return per_share_m * abs(math.expm1(number * run.growth))
+
+
+def mirrored(friction: Friction) -> Friction:
+    """Return the same string seen from its other end: wound from behind the saddle.
+
+    Raises ``ValueError`` where it ends at the saddle.
+    """
+    if friction.after_n_m == 0.0:
+        raise ValueError("the head pulls the string behind the saddle; allowed: above 0, or grooves without friction")
+    behind, speaking, after, *nut_and_saddle = friction
+    return Friction(after, speaking, behind, *nut_and_saddle[2:], *nut_and_saddle[:2])
 
 
 def slip_ratio(friction: Friction) -> float:

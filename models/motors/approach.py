@@ -40,12 +40,20 @@ class Approach(NamedTuple):
         return math.log1p(fall / (to_deg_s - self.final_deg_s)) / self.rate_per_s
 
     def seconds_to_turn(self, way_deg: float) -> float:
-        """Return the time to turn ``way_deg`` (above 0), infinite if the shaft comes to rest before.
+        """Return the time to turn ``way_deg`` (above 0), infinite if the shaft comes to rest before."""
+        return math.inf if math.isinf(way_deg) or self._most_deg() <= way_deg else self._reaching_s(way_deg)
+
+    def seconds_within(self, way_deg: float, most_s: float) -> float:
+        """Return the time to turn ``way_deg`` (above 0), at most ``most_s``: infinite, or before the shaft rests."""
+        if math.isinf(most_s):
+            return self.seconds_to_turn(way_deg)
+        return most_s if self.turned_deg(most_s) <= way_deg else min(most_s, self._reaching_s(way_deg))
+
+    def _reaching_s(self, way_deg: float) -> float:
+        """Return the time to turn a way that the shaft comes to turn.
 
         Newton's method from the side where it cannot overshoot: from late while the speed grows, from 0 while it falls.
         """
-        if math.isinf(way_deg) or self._most_deg() <= way_deg:
-            return math.inf
         seconds = self._bound_s(way_deg)
         for _ in range(TURNS):
             step = (way_deg - self.turned_deg(seconds)) / self.speed_deg_s(seconds)

@@ -32,6 +32,14 @@ class Shaft(NamedTuple):
     """For how long a timed command is still to be driven."""
 
 
+class Step(NamedTuple):
+    """The smallest step of a shaft, and what sets it in a word or two."""
+
+    angle_deg: float
+    """0 = no smallest one."""
+    set_by: str
+
+
 def halted(angle: float) -> Shaft:
     """Return the state of a motor stopped where it is."""
     return Shaft(angle, angle, angle)
@@ -88,9 +96,44 @@ class Motor(Protocol):
         """Return the torque at which the shaft stops on this supply."""
         ...
 
+    def starting_torque_nm(self, source: Source) -> float:
+        """Return the torque against which the resting shaft begins a turn: at most the stall torque."""
+        ...
+
     def speed_deg_s(self, torque_nm: float, source: Source) -> float:
         """Return the speed against a torque, 0 or more."""
         ...
+
+    def least_step_deg(self, torque_nm: float, source: Source) -> Step:
+        """Return the smallest change of the shaft's place that is sure to come, against a torque of 0 or more."""
+        ...
+
+    def rest_current_a(self, source: Source) -> float:
+        """Return the supply current while the shaft rests; what electronics draw all the time is the unit's."""
+        ...
+
+
+class Rotary:
+    """What motors have in common that turn round and round and start at once."""
+
+    __slots__ = ()
+
+    def rest(self) -> Shaft:
+        """Return the state at angle 0."""
+        return halted(0.0)
+
+    def lead_s(self) -> float:
+        """Return 0: a command takes effect at once."""
+        return 0.0
+
+    def regripped(self, direction: int) -> Shaft:
+        """Return the state at rest; such a motor never needs it."""
+        del direction
+        return self.rest()
+
+    def stroke_deg(self) -> float:
+        """Return infinity."""
+        return math.inf
 
 
 def rounded(value: float, step: float) -> float:

@@ -8,7 +8,7 @@ from pydantic import Field, model_validator
 from models.component import Positive, component
 from models.messages import Load, Motion, Piece, Source, Spin, Stop, Turn
 from models.motors.approach import Approach
-from models.motors.base import LoadLine, Shaft, angle_deg, halted, rounded, speed_deg_s
+from models.motors.base import LoadLine, Rotary, Shaft, Step, angle_deg, halted, rounded, travel_s
 
 LOAD_STEP: Final = 0.02  # share of the stall torque by which the load may change within a piece
 COAST_S: Final = 2000.0  # time constant of an open circuit: long, so that the shaft slows down evenly
@@ -21,13 +21,25 @@ DUST: Final = 1e-9  # seconds or degrees that count as none
 
 
 class Wiring(NamedTuple):
-    """What the winding is connected to."""
+    """What the winding is connected to, and what follows for the shaft."""
 
-    voltage_v: float
-    resistance_ohm: float
-    """Of the whole circuit, the winding among it."""
-    supply_share: float
-    """Supply current per current in the winding: the duty; 0 for a brake or an open circuit."""
+    push_nm: float
+    """Torque of the shaft at rest, less the motor's own friction."""
+    deg_s_per_nm: float
+    """Final speed per torque that is left: below 0 where the shaft comes to rest before."""
+    rate_per_s: float
+    least_deg_s: float
+    """Speed below which a driven shaft stands; 0 for one that runs out."""
+    idle_a: float
+    """Supply current without load; 0 for a brake or an open circuit."""
+    a_per_nm: float
+    """Supply current per load."""
+    surge_a_per_deg_s: float
+    """Supply current per speed that is still to be gained."""
+
+    def final_deg_s(self, load_nm: float) -> float:
+        """Return the speed that the shaft goes towards."""
+        return (self.push_nm - load_nm) * self.deg_s_per_nm
 
 
 class Left(NamedTuple):
@@ -42,7 +54,7 @@ NONE_LEFT: Final = Left(0.0, 0.0)
 
 
 @component
-class GearMotor:
+class GearMotor(Rotary):
     """A brushed gear motor behind a switching driver, seen at the gear's output.
 
     Law: ``I = (d V - Ke w) / (R + d^2 R_supply)``, ``J dw/dt = Kt (I - I0) - torque``, the supply gives ``d I``; with
@@ -107,14 +119,6 @@ class GearMotor:
             raise ValueError("stall torque and no-load speed are too high for the currents: power comes from nowhere")
         return self
 
-    def rest(self) -> Shaft:
-        """Return the state at angle 0."""
-        return halted(0.0)
-
-    def lead_s(self) -> float:
-        """Return 0: a pulse begins at once."""
-        return 0.0
-
     def aim(self, command: Turn | Spin | Stop, shaft: Shaft) -> Shaft:
         """Return the state with the pulse's seconds, or the counts to go for; the shaft may still be turning."""
         here, way = shaft.angle_deg, command.angle_deg if isinstance(command, Turn) else 0.0
@@ -136,12 +140,12 @@ class GearMotor:
             return Motion((), "reached")
         ahead, found = load(sense), list[Piece]()
         while True:
-            left = _left(command, shaft) if sense == wanted else NONE_LEFT
-            driven = min(left) > DUST
+            left = _left(command, wanted, shaft) if sense == wanted else NONE_LEFT
+            driven = left.seconds > DUST and left.degrees > DUST
             if not driven and shaft.speed_deg_s == 0.0:
                 return Motion(tuple(found), "next event" if wanted == -sense else "reached")
-            wiring = self._wiring(command, source) if driven else self._stopped()
-            piece = self._piece(shaft, sense, ahead, wiring, left if driven else NO_LIMIT, source)
+            wiring, most = (self._powered(command, source), left) if driven else (self._stopped(), NO_LIMIT)
+            piece = self._piece(shaft, sense, ahead, wiring, most, source)
             if piece is None:
                 return Motion(tuple(found), "stalled")
             found.append(piece)
@@ -152,26 +156,20 @@ class GearMotor:
 
     def after(self, shaft: Shaft, piece: Piece, seconds: float) -> Shaft:
         """Return the state with the shaft moved on, its speed, and what is left of the pulse."""
-        speed, driven = speed_deg_s(piece, seconds), piece.current_a > 0.0
-        return shaft._replace(
-            angle_deg=angle_deg(piece, seconds),
-            speed_deg_s=0.0 if self._stands(piece, speed, driven) else speed,
-            drive_s=max(0.0, shaft.drive_s - seconds) if driven else shaft.drive_s,
-        )
+        excess_deg_s, driven = piece.speed_deg_s - piece.final_deg_s, piece.current_a > 0.0
+        lagged_s = travel_s(piece.rate_per_s, seconds)
+        speed = piece.speed_deg_s - excess_deg_s * piece.rate_per_s * lagged_s
+        return Shaft(
+            piece.start_deg + piece.final_deg_s * seconds + excess_deg_s * lagged_s,
+            shaft.asked_deg, shaft.held_deg, shaft.left_deg,
+            0.0 if self._stands(piece, abs(speed), driven) else speed,
+            max(0.0, shaft.drive_s - seconds) if driven else shaft.drive_s,
+        )  # fmt: skip
 
     def holding_nm(self, source: Source) -> float:
         """Return the friction of motor and gear: a resting driver feeds nothing."""
         del source
         return self._nm_per_a() * self.run_current_a
-
-    def regripped(self, direction: int) -> Shaft:
-        """Return the state at rest; this motor never needs it."""
-        del direction
-        return self.rest()
-
-    def stroke_deg(self) -> float:
-        """Return infinity."""
-        return math.inf
 
     def slop_deg(self) -> float:
         """Return the free turn of the output shaft behind the gear."""
@@ -179,84 +177,112 @@ class GearMotor:
 
     def stall_torque_nm(self, source: Source) -> float:
         """Return the torque that stops the shaft at the duty of a turn; less than that starts it again."""
-        return max(0.0, self._push_nm(self._driven(self.duty, source)))
+        return max(0.0, self._driven(self.duty, source).push_nm)
+
+    def starting_torque_nm(self, source: Source) -> float:
+        """Return the load that the resting shaft breaks away from: the stall torque over the break-away factor."""
+        return self.stall_torque_nm(source) / self.breakaway_factor
+
+    def least_step_deg(self, torque_nm: float, source: Source) -> Step:
+        """Return what one encoder count, or a pulse of one time constant, makes with its run-out.
+
+        A shorter pulse turns the shaft by the square of its time and by what stiction leaves of it.
+        """
+        asked = 360.0 / self.encoder_counts if self.encoder_counts else self._spin_up_deg()
+        turn, begins = Turn(asked), self.rest()
+        load_nm = min(torque_nm, 0.99 * self.starting_torque_nm(source))
+        motion = self.plan(turn, self.aim(turn, begins), lambda sense: Load(load_nm, 0.0, math.inf), source)
+        turned = sum(angle_deg(piece, piece.duration_s) - piece.start_deg for piece in motion.pieces)
+        return Step(turned, "encoder count" if self.encoder_counts else "spin-up")
+
+    def rest_current_a(self, source: Source) -> float:
+        """Return 0: a resting driver feeds nothing."""
+        del source
+        return 0.0
 
     def speed_deg_s(self, torque_nm: float, source: Source) -> float:
         """Return the speed against a torque at the duty of a turn, once spun up."""
         if torque_nm >= self.stall_torque_nm(source):
             return 0.0
-        return self._final_deg_s(self._driven(self.duty, source), torque_nm)
+        return self._driven(self.duty, source).final_deg_s(torque_nm)
 
     def _piece(self, shaft: Shaft, sense: int, ahead: Load, wiring: Wiring, most: Left, source: Source) -> Piece | None:
-        """Return the next stretch, at most so much; None for a motor that cannot move."""
+        """Return the next stretch, at most so much; None for a motor that cannot move. No load gives current back."""
         if shaft.speed_deg_s == 0.0 and not self._starts(wiring, ahead.torque_nm):
             return None
         law, seconds = self._stretch(abs(shaft.speed_deg_s), ahead, wiring, most)
         if seconds == 0.0:
             return None
-        share = wiring.supply_share
-        surge_a = share * self._v_s_per_deg() * (law.final_deg_s - law.start_deg_s) / wiring.resistance_ohm
+        surge_a = wiring.surge_a_per_deg_s * (law.final_deg_s - law.start_deg_s)
         return Piece(
-            seconds, shaft.angle_deg, sense * law.start_deg_s, law.rate_per_s, ahead, share * self.run_current_a,
-            share / self._nm_per_a(), source, sense * law.final_deg_s, surge_a,
+            seconds, shaft.angle_deg, sense * law.start_deg_s, law.rate_per_s, ahead, wiring.idle_a,
+            wiring.a_per_nm if ahead.torque_nm >= 0.0 else 0.0, source, sense * law.final_deg_s, surge_a,
         )  # fmt: skip
 
     def _stretch(self, start_deg_s: float, ahead: Load, wiring: Wiring, most: Left) -> tuple[Approach, float]:
         """Return how the speed goes under the load's mean over the stretch, and for how long."""
-        least_deg_s = self._least_deg_s() if wiring.supply_share else 0.0
-        rate_per_s = 1e3 / self.time_constant_ms * self._winding_ohm() / wiring.resistance_ohm
         most_deg = min(most.degrees, ahead.room_deg, self._even_deg(ahead, wiring))
         mean_deg = most_deg / 2.0
         for _ in range(2):  # first for the longest stretch, then for as long as that one is
-            law = Approach(start_deg_s, self._final_deg_s(wiring, _load_nm(ahead, mean_deg)), rate_per_s)
-            slowed_s, turned_s = law.seconds_to_fall(least_deg_s), law.seconds_to_turn(most_deg)
-            seconds = min(most.seconds, slowed_s, turned_s, _spin_up_s(law, ahead))
-            mean_deg = law.mean_deg(seconds) if 0.0 < seconds < math.inf else mean_deg
+            law = Approach(start_deg_s, wiring.final_deg_s(_load_nm(ahead, mean_deg)), wiring.rate_per_s)
+            most_s = min(most.seconds, law.seconds_to_fall(wiring.least_deg_s), _spin_up_s(law, ahead))
+            seconds = law.seconds_within(most_deg, most_s)
+            if ahead.slope_nm_per_deg == 0.0 or not 0.0 < seconds < math.inf:
+                break
+            mean_deg = law.mean_deg(seconds)
         return law, seconds
 
     def _stands(self, piece: Piece, speed: float, driven: bool) -> bool:
         """Return whether the shaft has come to rest: driven, when it is too slow and not on its way to more."""
         if not driven:
-            return abs(speed) <= DUST * (abs(piece.speed_deg_s) + abs(piece.final_deg_s))
-        towards = piece.final_deg_s * (_sign(piece.speed_deg_s) or _sign(piece.final_deg_s))
-        return max(abs(speed), towards) <= self._least_deg_s() * (1.0 + DUST)
+            return speed <= DUST * (abs(piece.speed_deg_s) + abs(piece.final_deg_s))
+        least_deg_s = LEAST_SPEED * self.speed_ref_deg_s * (1.0 + DUST)
+        return speed <= least_deg_s and (
+            abs(piece.final_deg_s) <= least_deg_s or piece.speed_deg_s * piece.final_deg_s < 0.0
+        )
 
     def _starts(self, wiring: Wiring, load_nm: float) -> bool:
         """Return whether the resting shaft breaks away."""
-        return self._push_nm(wiring) > load_nm * (self.breakaway_factor if load_nm > 0.0 else 1.0)
+        return wiring.push_nm > load_nm * (self.breakaway_factor if load_nm > 0.0 else 1.0)
 
-    def _push_nm(self, wiring: Wiring) -> float:
-        """Return the torque of the shaft at rest, less the motor's own friction."""
-        return self._nm_per_a() * (wiring.voltage_v / wiring.resistance_ohm - self.run_current_a)
-
-    def _final_deg_s(self, wiring: Wiring, load_nm: float) -> float:
-        """Return the speed that the shaft goes towards; below 0 where it comes to rest before."""
-        amps = self.run_current_a + load_nm / self._nm_per_a()
-        return (wiring.voltage_v - wiring.resistance_ohm * amps) / self._v_s_per_deg()
-
-    def _wiring(self, command: Turn | Spin | Stop, source: Source) -> Wiring:
+    def _powered(self, command: Turn | Spin | Stop, source: Source) -> Wiring:
         """Return the driver at the duty of a command: of a spin in proportion to the speed."""
         share = abs(command.speed_deg_s) / self.believed_speed_deg_s if isinstance(command, Spin) else 1.0
         return self._driven(min(1.0, self.duty * share), source)
 
     def _driven(self, duty: float, source: Source) -> Wiring:
         """Return the driver switching at a duty, which passes power on without loss."""
-        return Wiring(duty * source.voltage_v, self._winding_ohm() + duty**2 * source.resistance_ohm, duty)
+        return self._wiring(duty * source.voltage_v, self._winding_ohm() + duty**2 * source.resistance_ohm, duty)
 
     def _stopped(self) -> Wiring:
         """Return the winding shorted or open."""
         ohm = self._winding_ohm()
-        return Wiring(0.0, ohm if self.stopping == "brake" else ohm * COAST_S * 1e3 / self.time_constant_ms, 0.0)
+        return self._wiring(0.0, ohm if self.stopping == "brake" else ohm * COAST_S * 1e3 / self.time_constant_ms, 0.0)
+
+    def _wiring(self, voltage_v: float, resistance_ohm: float, share: float) -> Wiring:
+        """Return the winding in a circuit of that resistance in all."""
+        nm_per_a, v_s_per_deg = self._nm_per_a(), self._v_s_per_deg()
+        return Wiring(
+            push_nm=nm_per_a * (voltage_v / resistance_ohm - self.run_current_a),
+            deg_s_per_nm=resistance_ohm / (nm_per_a * v_s_per_deg),
+            rate_per_s=1e3 / self.time_constant_ms * self._winding_ohm() / resistance_ohm,
+            least_deg_s=LEAST_SPEED * self.speed_ref_deg_s if share else 0.0,
+            idle_a=share * self.run_current_a,
+            a_per_nm=share / nm_per_a,
+            surge_a_per_deg_s=share * v_s_per_deg / resistance_ohm,
+        )
 
     def _even_deg(self, ahead: Load, wiring: Wiring) -> float:
         """Return the angle within which the load changes little, beside the stall torque and what is left up to it."""
         slope = abs(ahead.slope_nm_per_deg)
-        left = abs(self._push_nm(wiring) - ahead.torque_nm) / self.stall_torque_ref_nm
+        if slope == 0.0:
+            return math.inf
+        left = abs(wiring.push_nm - ahead.torque_nm) / self.stall_torque_ref_nm
         step = min(LOAD_STEP, max(LEAST_STEP, NEAR_STALL * left))
-        return step * self.stall_torque_ref_nm / slope if slope else math.inf
+        return step * self.stall_torque_ref_nm / slope
 
-    def _least_deg_s(self) -> float:
-        return LEAST_SPEED * self.speed_ref_deg_s
+    def _spin_up_deg(self) -> float:
+        return self.believed_speed_deg_s * self.time_constant_ms * 1e-3
 
     def _winding_ohm(self) -> float:
         return self.reference_v / self.stall_current_a
@@ -277,17 +303,19 @@ def _sense(command: Turn | Spin | Stop) -> int:
     return _sign(command.angle_deg if isinstance(command, Turn) else getattr(command, "speed_deg_s", 0.0))
 
 
-def _left(command: Turn | Spin | Stop, shaft: Shaft) -> Left:
+def _left(command: Turn | Spin | Stop, sense: int, shaft: Shaft) -> Left:
     """Return what is left to drive of a command, the shaft not turning against it."""
     if isinstance(command, Spin):
         return NO_LIMIT
-    return Left(shaft.drive_s, (shaft.held_deg - shaft.angle_deg) * _sense(command))
+    return Left(shaft.drive_s, (shaft.held_deg - shaft.angle_deg) * sense)
 
 
 def _spin_up_s(law: Approach, ahead: Load) -> float:
     """Return when to look at a changing load again: while the speed changes too, soon; infinite once it has settled."""
+    if ahead.slope_nm_per_deg == 0.0:
+        return math.inf
     settled = abs(law.final_deg_s - law.start_deg_s) <= SETTLED * abs(law.final_deg_s)
-    return math.inf if settled or ahead.slope_nm_per_deg == 0.0 else SPIN_UP / law.rate_per_s
+    return math.inf if settled else SPIN_UP / law.rate_per_s
 
 
 def _load_nm(ahead: Load, turned_deg: float) -> float:

@@ -9,7 +9,7 @@ from pydantic import Field, model_validator
 from models.component import NonNegative, Positive, component
 from models.head.play import play
 from models.messages import Ending, Load, Motion, Piece, Source, Spin, Stop, Turn
-from models.motors.base import LoadLine, Shaft, moved, rounded, seconds_to_turn
+from models.motors.base import LoadLine, Shaft, Step, moved, rounded, seconds_to_turn
 from models.motors.torque_line import DataSheet, Line
 
 STALL_SHARE: Final = 0.999  # share of the way to the stall angle that counts as stalled: the approach is exponential
@@ -158,6 +158,22 @@ class PositionalServo:
     def speed_deg_s(self, torque_nm: float, source: Source) -> float:
         """Return the speed against a torque: a straight line from no-load speed to 0 at stall."""
         return self._line(source).speed_deg_s(torque_nm)
+
+    def starting_torque_nm(self, source: Source) -> float:
+        """Return the stall torque."""
+        return self.stall_torque_nm(source)
+
+    def least_step_deg(self, torque_nm: float, source: Source) -> Step:
+        """Return the pulse deadband or the pulse step, whichever is wider."""
+        del torque_nm, source
+        wider_us = max(self.pulse_deadband_us, self.pulse_step_us)
+        set_by = "pulse deadband" if self.pulse_deadband_us >= self.pulse_step_us else "pulse step"
+        return Step(wider_us * self.travel_deg / self.pulse_span_us, set_by)
+
+    def rest_current_a(self, source: Source) -> float:
+        """Return 0: what a servo draws while it holds is not in its data sheet."""
+        del source
+        return 0.0
 
     def slop_deg(self) -> float:
         """Return the free turn of the output shaft."""

@@ -7,7 +7,7 @@ from pydantic import Field
 
 from models.component import Positive, Share, component
 from models.messages import Load, Motion, Piece, Source, Spin, Stop, Turn
-from models.motors.base import LoadLine, Shaft, angle_deg, halted, rounded
+from models.motors.base import LoadLine, Rotary, Shaft, Step, angle_deg, rounded
 from models.motors.rotor import Rotor
 
 PHASES: Final = 2  # windings under current at a time, as data sheets give the holding torque
@@ -18,7 +18,7 @@ NANOSECOND_S: Final = 1e-9  # driving shorter than this has ended
 
 
 @component
-class Stepper:
+class Stepper(Rotary):
     """A stepper motor with a gear: its field turns in microsteps, its rotor lags behind and follows, or falls out.
 
     Law: ``torque = holding sin(p lag)`` with ``p = steps_per_turn / 4`` at the rotor, so the rotor stands ``asin(torque
@@ -31,7 +31,7 @@ class Stepper:
     Fails when: the load at the shaft exceeds the pull-out torque (steps are lost), a move is smaller than the lags of
     both directions (nothing turns), the believed ratio is not the true one. Resonance, uneven steps (about 5 % of a
     full step), speed ramps, the load's inertia and mechanical power in the current are not in
-    here. Current at rest is that of turning if ``hold``, else 0; whoever counts rest counts it.
+    here. Current at rest is that of turning if ``hold``, else 0.
 
     Source: sine law of static torque and 1/f above the corner are from memory; incremental torque of a microstep is a
     driver maker's published argument; whole cycles lost follow from the period of the field.
@@ -87,14 +87,6 @@ class Stepper:
     hold: bool
     """Whether the current stays on at rest. Your program's; without it only the detent torque holds."""
 
-    def rest(self) -> Shaft:
-        """Return the state at angle 0, the rotor in the middle of its field."""
-        return halted(0.0)
-
-    def lead_s(self) -> float:
-        """Return 0."""
-        return 0.0
-
     def aim(self, command: Turn | Spin | Stop, shaft: Shaft) -> Shaft:
         """Return the state with steps to make, at a speed for a time, counted from the field and not from the rotor."""
         true_per_believed = self.believed_ratio / self.gear_ratio
@@ -133,15 +125,6 @@ class Stepper:
             return self._rotor(source).most_nm
         return self.detent_share * self._at_shaft_nm()
 
-    def regripped(self, direction: int) -> Shaft:
-        """Return the state at rest; this motor never needs it."""
-        del direction
-        return self.rest()
-
-    def stroke_deg(self) -> float:
-        """Return infinity."""
-        return math.inf
-
     def slop_deg(self) -> float:
         """Return the free turn of the output shaft."""
         return self.output_slop_deg
@@ -149,6 +132,20 @@ class Stepper:
     def stall_torque_nm(self, source: Source) -> float:
         """Return the torque at which the rotor falls out at the step rate of a turn."""
         return self._pull_out_nm(self._field_deg_s(self.step_rate_hz), source)
+
+    def starting_torque_nm(self, source: Source) -> float:
+        """Return the same: a turn begins at its step rate."""
+        return self.stall_torque_nm(source)
+
+    def least_step_deg(self, torque_nm: float, source: Source) -> Step:
+        """Return a microstep, or the lag that the field must gain first so that its torque overcomes the load."""
+        microstep = self._believed_step_deg() * self.believed_ratio / self.gear_ratio
+        lag = self._rotor(source).lag_deg(torque_nm)
+        return Step(lag, "dead microsteps") if lag > microstep else Step(microstep, "microstep")
+
+    def rest_current_a(self, source: Source) -> float:
+        """Return the current of turning if it stays on, else 0."""
+        return self._supply_a(source) if self.hold else 0.0
 
     def speed_deg_s(self, torque_nm: float, source: Source) -> float:
         """Return the speed of a turn, the same against any torque that does not make the rotor fall out."""

@@ -24,9 +24,9 @@ class Line(NamedTuple):
         return self.deg_s_per_nm * ahead.slope_nm_per_deg
 
     def piece(self, seconds: float, start_deg: float, speed_deg_s: float, ahead: Load) -> Piece:
-        """Return a stretch that starts at a speed and slows down with the load."""
-        rate = self.rate_per_s(ahead)
-        return Piece(seconds, start_deg, speed_deg_s, rate, ahead, self.run_a, self.a_per_nm, self.source)
+        """Return a stretch that starts at a speed and slows down with the load; one that helps saves no current."""
+        rate, a_per_nm = self.rate_per_s(ahead), self.a_per_nm if ahead.torque_nm >= 0.0 else 0.0
+        return Piece(seconds, start_deg, speed_deg_s, rate, ahead, self.run_a, a_per_nm, self.source)
 
 
 class DataSheet(NamedTuple):

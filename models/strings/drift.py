@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Drift:
-    """Creep and climate of one string, from the start of the run.
+    """Creep and climate of one string, from the start of a run or of a session.
 
     The climate's strain adds ``EA`` times itself to the tension; creep's cents then act on the pitch of that tension,
     so that a string far from its target creeps by as many cents as one at it. The motor's load and breaking are taken

@@ -123,8 +123,8 @@ class Strung:
         return per_newton * self.stiffness_n_m * self.winding_radius_m * math.pi / 180.0
 
 
-def strung(string: String, post_radius_mm: float, target_hz: float) -> Strung:
-    """Put a string on a post. The effective radius is the post's plus half the string's gauge."""
+def strung(string: String, winding_radius_mm: float, target_hz: float) -> Strung:
+    """Put a string on a head that takes it up at a radius: that of a post and half the string's gauge."""
     length_m = string.length_mm * 1e-3
     ea_n = string.axial_stiffness_kn * 1e3
     at_target = 4.0 * length_m**2 * string.unit_weight_g_per_m * 1e-3
@@ -133,7 +133,7 @@ def strung(string: String, post_radius_mm: float, target_hz: float) -> Strung:
     return Strung(
         target_hz=target_hz,
         stiffness_n_m=ea_n / (string.total_length_mm * 1e-3),
-        winding_radius_m=(post_radius_mm + string.gauge_mm / 2.0) * 1e-3,
+        winding_radius_m=winding_radius_mm * 1e-3,
         ea_n=ea_n,
         mass_n_s2=at_target * (1.0 + strain),
         bending_n=bending_n,

@@ -5,7 +5,7 @@ from typing import NoReturn
 
 from sim.cli.refused import Refused, unknown
 
-COMMANDS = ("new", "parts", "check", "explain", "run", "compare", "hear", "bench")
+COMMANDS = ("new", "parts", "check", "sheet", "bench", "explain", "run", "compare", "hear")
 
 
 class Parser(argparse.ArgumentParser):
@@ -32,6 +32,7 @@ def _parser() -> Parser:
         "new": "Write a commented rig file; an existing file is never overwritten.",
         "parts": "What the library of parts holds, or one part with every parameter.",
         "check": "Say whether a rig file is valid, what it describes, and what is hopeless.",
+        "sheet": "Say before any run whether the machine can work, string by string, and what would mend it.",
         "explain": "Explain a key, an outcome, a measure or a term in two sentences.",
         "run": "Tell one tuning of one string step by step.",
         "compare": "Compare strategies and rigs over many simulated machines.",
@@ -63,6 +64,12 @@ def _check(add: Parser) -> None:
     add.add_argument("rig", metavar="RIG", nargs="?", help="rig file or ready rig")
     add.add_argument("--schema", action="store_true", help="print the JSON Schema of rig files instead")
     _of_loops(add)
+
+
+def _sheet(add: Parser) -> None:
+    add.add_argument("rig", metavar="RIG", nargs="?", default="default", help="rig file or ready rig; default: default")
+    add.add_argument("--out", metavar="DIR", help="write sheet.md, sheet.json and plots here")
+    _of_rigs(add)
 
 
 def _run(add: Parser) -> None:

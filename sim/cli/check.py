@@ -1,6 +1,7 @@
 """``pegloop check``: valid or not, what a rig file describes, what is hopeless, what was assumed."""
 
 import argparse
+from collections.abc import Iterator
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
@@ -12,7 +13,7 @@ from sim.views.tables import Table
 
 if TYPE_CHECKING:
     from scenarios.schema import Scenario
-    from sim.describe import Facts
+    from sim.design.facts import Facts
 
 KGF_CM = 0.0980665  # N m in one kgf cm, by definition of standard gravity
 OZF_IN = 0.00706155  # N m in one ozf in
@@ -49,7 +50,8 @@ def _valid(args: argparse.Namespace, screen: Screen) -> "Scenario":
 
 def _found(scenario: "Scenario", args: argparse.Namespace) -> dict[str, Any]:
     from scenarios.slips import warnings
-    from sim.describe import describe, refusals, unheard
+    from sim.design.facts import describe
+    from sim.design.refusals import doubts, refusals
 
     facts = describe(scenario)
     of_strings = [line for each in facts for line in each.hopeless]
@@ -62,7 +64,7 @@ def _found(scenario: "Scenario", args: argparse.Namespace) -> dict[str, Any]:
         "strategies": [strategy.name for strategy in scenario.strategies],
         "strings": facts,
         "hopeless": [*of_strings, *refusals(scenario), *faults],
-        "warnings": [*warnings(scenario), *unheard(scenario), *remarks],
+        "warnings": [*warnings(scenario), *doubts(scenario, facts), *remarks],
         "assumed": [asdict(each) for each in scenario.assumed],
     }
 
@@ -91,6 +93,8 @@ def _tell(scenario: "Scenario", found: dict[str, Any], screen: Screen) -> None:
     screen.table(_torques(scenario, found["strings"]))
     for sense in dict.fromkeys(each.tightens for each in found["strings"]):
         screen.say(_sense(sense, [each.string for each in found["strings"] if each.tightens == sense]))
+    for line in _pegbox(found["strings"]):
+        screen.say(line)
     for title, style in (("hopeless", "bold red"), ("warnings", "bold yellow")):
         for line in found[title]:
             screen.say(f"{title.removesuffix('s') if title == 'warnings' else title}: {line}", style)
@@ -106,6 +110,18 @@ def _sense(sense: str, strings: list[str]) -> str:
         f"Which way the knobs of {', '.join(strings)} tighten is unknown; each tuning finds out by one small move. "
         "Try by hand and write it down: a motor that turns the wrong way tightens until something gives."
     )
+
+
+def _pegbox(facts: "list[Facts]") -> Iterator[str]:
+    """Give a line for each peg that presses the pegbox outwards, and a caution."""
+    pressing = [each for each in facts if each.wall_force_n]
+    for each in pressing:
+        yield f"The peg of {each.string} presses the walls of the pegbox outwards with {each.wall_force_n:.0f} N."
+    if pressing:
+        yield (
+            "Whether the wood bears that is not known here: pegs pushed harder hold better and split pegboxes. "
+            "A simulation is no proof of safety."
+        )
 
 
 def _described(scenario: "Scenario", found: dict[str, Any]) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from sim.cli.loading import load, plugins
+from sim.cli.loading import load, plugins, repeating
 from sim.cli.progress import Progress
 from sim.cli.refused import Refused, unknown
 from sim.cli.screen import Screen
@@ -87,18 +87,6 @@ def _command(args: argparse.Namespace) -> str:
     return shlex.join(["pegloop", *(word for word in args.words if word != "--resume")])
 
 
-def _repeating(words: Sequence[str]) -> str:
-    """Return the command that gives the same result in a new place: what was asked, without where it was put."""
-    left = iter(words)
-    kept = []
-    for word in left:
-        if word == "--out":
-            next(left, None)
-        elif word not in ("--resume", "--quiet") and not word.startswith("--out="):
-            kept.append(word)
-    return shlex.join(["pegloop", *kept])
-
-
 def _judged(expression: str, summary: dict[str, Any]) -> bool:
     from sim.series.verdict import holds
 
@@ -132,7 +120,7 @@ def _limits(comparison: "Comparison") -> "Limits":
 
 
 def _hertz(rigs: "Sequence[Scenario]") -> "Hertz":
-    from sim.describe import describe
+    from sim.design.facts import describe
 
     found: dict[str, set[float]] = {}
     for facts in (each for rig in rigs for each in describe(rig)):
@@ -167,9 +155,7 @@ def _hand_over(comparison: "Comparison", rigs: "Sequence[Scenario]", args: argpa
         f"plucks and {rig.task.time_limit_s:g} s a string."
         for rig in rigs
     ]
-    page = findings(
-        comparison.summary, comparison.sentences(), _tables(comparison, rigs), tasks, _repeating(args.words)
-    )
+    page = findings(comparison.summary, comparison.sentences(), _tables(comparison, rigs), tasks, repeating(args.words))
     aside = folder / ".findings.md"
     aside.write_text(page, encoding="utf-8", newline="\n")
     aside.replace(folder / "findings.md")

@@ -17,6 +17,7 @@ describe a machine
   new FILE        write a commented rig file to edit
   parts [NAME]    what the library of parts holds; one part with all values
   check RIG       is the rig file valid, what does it describe, is it hopeless
+  sheet [RIG]     can it work: steps, torque, travel, hearing, and what mends it
 
 understand
   explain WORD    a key, outcome, measure or term in two sentences

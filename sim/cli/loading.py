@@ -3,6 +3,7 @@
 import argparse
 import json
 import re
+import shlex
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -104,6 +105,18 @@ def chosen(asked: Sequence[str] | None, known: Iterable[str], what: str) -> tupl
         if name not in names:
             raise unknown(what, name, names)
     return tuple(asked or names)
+
+
+def repeating(words: Sequence[str]) -> str:
+    """Return the command that gives the same result in a new place: what was asked, without where it was put."""
+    left = iter(words)
+    kept = []
+    for word in left:
+        if word == "--out":
+            next(left, None)
+        elif word not in ("--resume", "--quiet") and not word.startswith("--out="):
+            kept.append(word)
+    return shlex.join(["pegloop", *kept])
 
 
 def empty_folder(path: str) -> Path:

@@ -45,6 +45,8 @@ def _show(part: "LibraryPart", screen: Screen) -> None:
     screen.say(part.about)
     if part.source:
         screen.say(f"Source: {part.source}")
+    if part.price is not None:
+        screen.say(f"Price: {part.price.eur:g} EUR ({part.price.source})")
     for line, indent in _values(part):
         screen.say(line, indent=indent)
     if part.section == "instrument":

@@ -48,7 +48,7 @@ def answer(args: argparse.Namespace, screen: Screen) -> int:
 
 
 def _records(scenario: "Scenario", args: argparse.Namespace) -> "dict[str, Record]":
-    from sim.describe import refusals
+    from sim.design.refusals import refusals
     from sim.evaluate import record_of
 
     known = [strategy.name for strategy in scenario.strategies]

@@ -45,8 +45,10 @@ MEASURES = {
     "reversals": "How often the turning changed its direction. Each one takes up backlash and slop again.",
     "turned_deg": "Sum of all turns of the gripped shaft in degrees, both ways. Strokes back between grips are left "
     "out.",
-    "energy_j": "Electrical energy taken from the supply by the motor during the run, in joules. Batteries are sized "
-    "by it.",
+    "energy_j": "Electrical energy taken from the supply during the run, in joules: motor turning, motor holding, and "
+    "the unit if it shares the supply. Heat inside the supply is in it.",
+    "charge_c": "Charge taken from the supply during the run, in coulombs, of all that energy_j counts. A battery's "
+    "capacity in Ah times 3600, over the charge of all strings, is how often it tunes the instrument.",
     "percent_of_breaking": "Highest tension of the run in percent of that specimen's breaking tension. 100 means that "
     "the string broke.",
     "broken": "Strings that broke, as a count of runs. None observed is shown with the share that could still hide "
@@ -70,7 +72,7 @@ TERMS = {
     "specimens.",
     "machine": "In tables, another word for specimen. See specimen.",
     "head": "Tuning head: knob, gear and post. A friction peg is a head without a gear.",
-    "coupler": "Grips the knob and is turned by the motor. It has slop, and it can be gripped anew.",
+    "coupler": "Grips the knob and is turned by the motor. It has slop, gives way, may slip, and can be gripped anew.",
     "drive": "Supply, motor and coupler together. It carries out the controller's commands.",
     "player": "Whoever plucks, re-grips and carries the drive from peg to peg. Times are drawn from a distribution.",
     "pluck": "One excitation of a string; it decays with the string's own time constant. Below the ear's floor nothing "
@@ -124,6 +126,19 @@ TERMS = {
     "unit": "What the loop talks to: a controller in a machine that can lose power. Later this may be firmware.",
     "guard": "Watches independently of the controller and can stop the drive. It never changes a reading.",
     "fault": "A defect on one seam of the rig. It is put in on purpose, to see what the machine makes of it.",
+    "design sheet": "What pegloop sheet says before any run: each need of the machine against what there is for it, "
+    "with the smallest change that would make it fit. It is arithmetic at the target pitch, not a simulation.",
+    "margin": "How many times a need is met. Fits is 1.5 times in the middle of all ranges and once in their worst "
+    "corner, tight is less than that.",
+    "worst corner": "Every value that is not known at the end of its range that makes a margin smallest, all at once. "
+    "Few machines are as bad.",
+    "least step": "The smallest change of pitch that is sure to come when it is asked for: of the motor, or of a "
+    "string that sticks in its nut. It should fit into the band of two tolerances.",
+    "error budget": "What keeps the pitch from its target after the machine has finished, share by share, for 95 of "
+    "100 tunings. One-sided shares add up with their signs, spreads in squares; of motor step and deadband the wider "
+    "counts.",
+    "one-sided": "A share of the error budget that moves every tuning the same way, such as the ear's bias. It can be "
+    "corrected; a spread cannot.",
     "task": "Target, tolerance, finish rule, and limits of time and plucks. It is what the user wishes, not what the "
     "machine can do.",
     "tolerance": "The largest true error that still counts as in tune: the task's wish. The controller's own band is "
@@ -186,6 +201,8 @@ SECTIONS = {
     "kind may appear several times under different names.",
     "require": "What you ask of a machine: share in tune, plucks, seconds, percent of breaking. A comparison "
     "then answers meets, fails, or not resolved with the machines it would take.",
+    "price_eur": "What a part costs in euros, in the table of a section that is bought, such as [motor]; of heads, all "
+    "together. Without it the library's dated estimate is taken, and a part without a price is not free.",
     "part": "The entry of the library that a table starts from; pegloop parts lists them. Keys in the table win "
     "over the part's values.",
     "kind": "The control law of a strategy: a shipped one, or the name given with --controller. Its own "

@@ -1,1 +1,1 @@
-"""What can be said of a rig before it is built: numbers derived from its parts, and how to measure them."""
+"""What can be said of a rig before it is built: its numbers, what would mend it, and how to measure it."""

@@ -11,8 +11,8 @@ from statistics import stdev
 from typing import Any, Final
 
 from models.drive import Drive, Machine, Stand
-from models.drivetrain import Angles
 from models.instrument import Instrument
+from models.knob import Angles
 from models.messages import Load, Turn
 from models.motors.base import Shaft, angle_deg, voltage_v
 from models.motors.ideal import IdealMotor
@@ -30,6 +30,7 @@ FLAT_N: Final = 0.97  # share of the target's tension from which the hand tunes 
 SEEN: Final = 1e-9  # cents or degrees that count as a change
 MOST_STEPS: Final = 5000  # small steps within which something must change
 HALVINGS: Final = 40  # of the mass that a motor may lift
+BEYOND_DEG: Final = 1e5  # surely to the end of a travel, whatever the firmware takes it for
 FREE: Final = Load(0.0, 0.0, math.inf)
 OCTAVE: Final = 600.0  # cents beyond which a reading is left out as a wrong one
 
@@ -198,8 +199,7 @@ def _lifts(rig: Rig, torque_nm: float) -> bool:
 
 
 def _travel_deg(on: Specimen, _: float) -> float:
-    motor = on.rig.machine.motor
-    ends = [_asked(on.rig, way, FREE).turned_deg for way in (motor.stroke_deg(), -motor.stroke_deg())]
+    ends = [_asked(on.rig, way, FREE).turned_deg for way in (BEYOND_DEG, -BEYOND_DEG)]
     return ends[0] - ends[1]
 
 
@@ -208,7 +208,7 @@ def _motor_s(on: Specimen, _: float) -> float:
     if math.isinf(motor.stroke_deg()):
         asked = _asked(on.rig, TURNS_DEG, FREE)
         return asked.seconds * TURNS_DEG / abs(asked.turned_deg)
-    return _asked(on.rig, motor.stroke_deg(), FREE, motor.regripped(1)).seconds
+    return _asked(on.rig, BEYOND_DEG, FREE, motor.regripped(1)).seconds
 
 
 def _open_v(on: Specimen, _: float) -> float:

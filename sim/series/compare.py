@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from scenarios.schema import Scenario
-from sim.describe import refusals
+from sim.design.refusals import refusals
 from sim.series.comparison import Comparison
 from sim.series.execute import execute
 from sim.series.grid import Grid, Missing, RigFacts, Rows, Sheet, chosen

@@ -25,6 +25,7 @@ MEASURES: tuple[tuple[str, Any], ...] = (
     ("reversals", np.int32),
     ("turned_deg", np.float64),
     ("energy_j", np.float64),
+    ("charge_c", np.float64),
     ("percent_of_breaking", np.float64),
     ("regrips", np.int32),
     ("start_cents", np.float64),

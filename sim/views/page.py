@@ -11,8 +11,8 @@ CAUTION = (
     "A simulation is no proof of safety."
 )
 LIMITS = (
-    "Strings are perfect in their ends: no sticking in the nut, no coupling between strings through the body.",
-    "Motor and gears move slowly enough that inertia does not matter; heat and wear are left out.",
+    "Friction at nut and saddle is dry and even; strings pull on each other through the body in sessions only.",
+    "Gears, pegs and strings follow the motor without inertia; heat and wear are left out.",
     "The statistical ear draws its errors; the signal ear computes them from a sound whose levels are estimates.",
     "Creep and temperature act only where the rig names them; a new string goes on falling after it was tuned.",
     "A truth outside the range of an estimate is not covered by any interval here.",
@@ -27,17 +27,24 @@ def findings(
 
     ``tasks`` says of each rig what was asked of it, ``command`` repeats the comparison.
     """
-    parts = (
-        ("", [f"# Findings: {', '.join(summary['rigs'])}"]),
-        ("Question", [_question(summary), *_list(tasks)]),
-        ("Verdict", _list([*_verdicts(summary), *sentences])),
-        ("Evidence", [*(table.markdown() for table in tables), CHANCE]),
-        ("Assumptions", [_assumptions(summary["assumed"])]),
-        ("Limits of validity", _list(LIMITS)),
-        ("Cautions", [CAUTION]),
-        ("Repeat it", ["```", command, "```"]),
-    )
-    return "\n\n".join("\n".join([*([f"## {title}", ""] if title else []), *lines]) for title, lines in parts) + "\n"
+    sections = {
+        "Question": [_question(summary), *bullets(tasks)],
+        "Verdict": bullets([*_verdicts(summary), *sentences]),
+        "Evidence": [*(table.markdown() for table in tables), CHANCE],
+    }
+    return page(f"Findings: {', '.join(summary['rigs'])}", sections, summary["assumed"], command)
+
+
+def page(title: str, sections: Mapping[str, Sequence[str]], assumed: Sequence[Mapping[str, str]], command: str) -> str:
+    """Return a page in Markdown: its own sections as lines by their headings, then what every page ends with."""
+    ends = {
+        "Assumptions": [_assumptions(assumed)],
+        "Limits of validity": bullets(LIMITS),
+        "Cautions": [CAUTION],
+        "Repeat it": ["```", command, "```"],
+    }
+    parts = ["\n".join([f"## {heading}", "", *lines]) for heading, lines in {**sections, **ends}.items()]
+    return "\n\n".join([f"# {title}", *parts]) + "\n"
 
 
 def _question(summary: Mapping[str, Any]) -> str:
@@ -61,5 +68,6 @@ def _assumptions(assumed: Sequence[Mapping[str, str]]) -> str:
     return Table(f"{len(rows)} values that no rig file gives", ("key", "value", "source"), rows, left=3).markdown()
 
 
-def _list(lines: Sequence[str]) -> list[str]:
+def bullets(lines: Sequence[str]) -> list[str]:
+    """Return lines as a list in Markdown."""
     return [f"- {line}" for line in lines]

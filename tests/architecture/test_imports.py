@@ -93,3 +93,11 @@ def test_only_the_kinds_that_a_rig_names_are_imported() -> None:
     unwanted = {"controllers.bang_bang_spin", "controllers.proportional_spin", "models.motors.ideal"}
     assert unwanted & seen == set()
     assert [found for found in seen if top(found) in ("numpy", "scipy", "simpy", "matplotlib")] == []
+
+
+def test_the_design_sheet_loads_the_kinds_of_its_rig_and_nothing_heavy() -> None:
+    quietly = "import io, contextlib\nwith contextlib.redirect_stdout(io.StringIO()):\n    main(['sheet', '--quiet'])"
+    seen = loaded(f"from sim.cli import main\n{quietly}")
+    assert "models.motors.servo" in seen
+    unwanted = ("numpy", "scipy", "simpy", "matplotlib", "models.motors.stepper", "models.motors.gear_motor")
+    assert [name for name in seen if name.startswith(unwanted)] == []

@@ -67,6 +67,16 @@ def start_up() -> dict[str, float]:
     return {"help_over_numpy": median(ratios)}
 
 
+def design_sheet() -> dict[str, float]:
+    """Compare ``pegloop sheet`` on the default rig with the import of numpy, in fresh processes."""
+    numpy_command = [sys.executable, "-c", "import numpy"]
+    commands = ([sys.executable, "-m", "sim", "sheet"], [sys.executable, "-m", "sim", "check", "default"])
+    sheets, checks = ([wall(command) / wall(numpy_command) for _ in range(REPETITIONS)] for command in commands)
+    print(f"pegloop sheet / import numpy            {spread(sheets)}   (wanted at most 4)")
+    print(f"  pegloop check beside it               {spread(checks)}")
+    return {"sheet_over_numpy": median(sheets), "check_over_numpy": median(checks)}
+
+
 def memory() -> dict[str, float]:
     """Compare the peak memory of 1,000 and 20,000 runs, in fresh processes."""
     peaks = []
@@ -84,10 +94,17 @@ def hearing() -> dict[str, float]:
     return windows() | detectors() | runs_with_either_ear() | bench_of_detectors()
 
 
+def drives() -> dict[str, float]:
+    """Time a run with a real drive against the simplest one."""
+    from tests.benchmarks.drives import drives as time_drives
+
+    return time_drives()
+
+
 def main() -> None:
     """Run every benchmark, or those whose names are given."""
     found: dict[str, float] = {}
-    benchmarks = (runs_and_floor, two_processes, start_up, memory, hearing)
+    benchmarks = (runs_and_floor, two_processes, start_up, design_sheet, memory, hearing, drives)
     for benchmark in [each for each in benchmarks if not sys.argv[1:] or each.__name__ in sys.argv[1:]]:
         found |= benchmark()
     print(json.dumps({name: round(value, 4) for name, value in found.items()}))

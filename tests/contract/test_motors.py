@@ -40,6 +40,9 @@ class Case(NamedTuple):
         return self.motor.plan(self.command, shaft or self.aimed, load or self.load, self.source)
 
 
+FAR_DEG = 1e6  # more than any travel, whatever the firmware takes it for
+
+
 @st.composite
 def cases(draw: st.DrawFn, name: str, room: st.SearchStrategy[float] = st.just(1e6)) -> Case:  # noqa: B008
     """Return a motor with a command taken, a load line in both directions, and a supply."""
@@ -236,6 +239,28 @@ def test_too_much_load_stalls_without_moving(name: str, data: st.DataObject) -> 
 
 
 @every_motor
+def test_a_resting_shaft_does_not_start_above_its_starting_torque(name: str, data: st.DataObject) -> None:
+    case = data.draw(cases(name))
+    starting, stall = case.motor.starting_torque_nm(case.source), case.motor.stall_torque_nm(case.source)
+    assert 0.0 < starting <= stall
+    if math.isfinite(starting):
+        beyond = Load(1.01 * starting, 0.0, 1e6)
+        slow = isinstance(case.command, Spin)  # some motors are stronger when they spin slowly
+        assert slow or all(standing(piece) for piece in case.plan(load=lambda direction: beyond).pieces)
+
+
+@every_motor
+def test_resting_takes_no_more_than_turning(name: str, data: st.DataObject) -> None:
+    case = data.draw(cases(name))
+    at_rest = case.motor.rest_current_a(case.source)
+    assert at_rest >= 0.0
+    if at_rest:
+        assert case.motor.hold
+        turning = [current_a(piece, 0.0) for piece in case.plan().pieces]
+        assert turning == [approx(at_rest)] * len(turning)
+
+
+@every_motor
 def test_a_regrip_leaves_a_whole_stroke(name: str, data: st.DataObject) -> None:
     case = data.draw(cases(name))
     stroke = case.motor.stroke_deg()
@@ -244,10 +269,11 @@ def test_a_regrip_leaves_a_whole_stroke(name: str, data: st.DataObject) -> None:
         return
     for direction in (1, -1):
         ready = case.motor.regripped(direction)
-        assert ready.angle_deg == ready.asked_deg == ready.held_deg
-        assert case.motor.aim(Turn(direction * stroke), ready).left_deg == 0.0
-        beyond = case.motor.aim(Turn(direction * (stroke + 25.0)), ready)
-        assert beyond.left_deg == approx(direction * 25.0)
+        assert ready.angle_deg == ready.held_deg == (0.0 if direction > 0 else stroke)
+        beyond = case.motor.aim(Turn(direction * FAR_DEG), ready)
+        whole = FAR_DEG - abs(beyond.left_deg)  # in degrees as the firmware believes them
+        assert whole > 0.0 and math.copysign(1.0, beyond.left_deg) == direction
+        assert case.motor.aim(Turn(direction * 0.999 * whole), ready).left_deg == 0.0
 
 
 @given(speed=st.floats(0.1, 1e3), rate=st.just(0.0) | st.floats(1e-9, 10.0), seconds_turned=st.floats(1e-3, 2.0))

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from scenarios.load import load_rig
-from sim.describe import describe
+from sim.design.facts import describe
 from sim.series.compare import compare
 
 RIG = load_rig("default")

@@ -6,6 +6,7 @@ from typing import Any, NamedTuple
 from controllers.base import Controller
 from controllers.wrappers.finish import Finish
 from controllers.wrappers.retry import Retry
+from models.coupler import Twist
 from models.drive import Machine
 from models.drivetrain import chain
 from models.head.gear import Head
@@ -65,9 +66,10 @@ def rig(
     slop_deg: float = 0.0, player: Player = PLAYER, regrip: bool = True, source: Source = SUPPLY,
 ) -> Rig:  # fmt: skip
     """Return a rig with one string, without chance unless asked for."""
-    built = chain(strung(string, head.post_radius_mm, midi_hz(64)), head, slop_deg)
+    radius_mm = head.winding_radius_mm(string.gauge_mm)
+    built = chain(strung(string, radius_mm, midi_hz(64)), head.mechanism(), Twist(slop_deg / 2.0))
     machine = Machine(motor, Bench(source), 0.0, regrip)
-    return Rig(string.target, built, machine, POWER, 0.0, player, ear, OPEN, task, head.tightens)
+    return Rig(string.target, built, machine, POWER, 0.0, player, ear, OPEN, task, head)
 
 
 def cents_per_knob_degree(machine: Rig) -> float:

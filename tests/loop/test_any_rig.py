@@ -36,7 +36,7 @@ def any_rig(chance: random.Random) -> Scenario:
 def _changes(base: Scenario, chance: random.Random) -> list[str]:
     kinds = {table: getattr(base, part).kind for table, part in TABLES.items()}
     kinds["ear"] = next(iter(base.ears.values())).kind
-    kinds |= {"head": library.component_class("head", None), "task": library.component_class("task", None)}
+    kinds |= {"head": next(iter(base.heads.values())).kind, "task": library.component_class("task", None)}
     found = []
     for table, kind in kinds.items():
         for parameter in library.parameters(kind):

@@ -22,7 +22,7 @@ from models.messages import LISTEN, Turn
 from scenarios.errors import RigError
 from scenarios.load import load_rig
 from sim.build import Rig
-from sim.describe import describe
+from sim.design.facts import describe
 from sim.evaluate import record_of
 from sim.plan import law, plan
 from sim.series.compare import compare

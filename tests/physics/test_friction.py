@@ -59,9 +59,9 @@ def test_a_peg_holds_as_a_cone_clutch() -> None:
     half = math.atan(1.0 / 60.0)
     pressed_n = 60.0 / (math.sin(half) + 0.3 * math.cos(half))
     assert peg().wall_force_n() == approx(pressed_n)
-    assert peg().hold().static_nm == approx(0.3 * pressed_n * 3.9e-3)
+    assert peg().static_nm() == approx(0.3 * pressed_n * 3.9e-3)
     slim = peg(taper=60.0, friction=1.0)
-    assert slim.hold().static_nm == approx(60.0 * 3.9e-3, rel=0.01)
+    assert slim.static_nm() == approx(60.0 * 3.9e-3, rel=0.01)
 
 
 def test_a_steel_string_on_a_wooden_neck_falls_by_a_cent_per_kelvin() -> None:

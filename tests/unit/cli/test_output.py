@@ -23,8 +23,9 @@ KEYS_OF_STRATEGY = {
     "seconds", "overshoot_cents", "final_error_cents", "percent_of_breaking", "broken", "by_string",
 }  # fmt: skip
 COMMANDS: tuple[Words, ...] = (
-    (), ("--help",), *((name, "--help") for name in ("new", "parts", "check", "explain", "run", "compare")),
-    ("parts",), ("parts", "worm-18"), ("parts", "violin"), ("check", "mandolin"), ("explain", "backlash_deg"),
+    (), ("--help",), *((name, "--help") for name in ("new", "parts", "check", "sheet", "explain", "run", "compare")),
+    ("parts",), ("parts", "worm-18"), ("parts", "violin"), ("check", "mandolin"), ("sheet", "ukulele"),
+    ("explain", "backlash_deg"),
     ("run", "--string", "E2"), ("run", "theory"), QUICK, ("compare", "violin", "mandolin", *QUICK[1:]),
 )  # fmt: skip
 

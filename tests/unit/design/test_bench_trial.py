@@ -89,7 +89,7 @@ def test_nearly_all_machines_read_within_the_bands() -> None:
 
 def test_weights_and_turns_agree_with_the_facts_of_the_rig() -> None:
     """The same numbers on paper and on the bench, where the body is rigid and the string slides freely."""
-    from sim.describe import describe
+    from sim.design.facts import describe
 
     scenario = load_rig("default", changes=["body.part=rigid", "nut.part=free"])
     machine = taut(scenario, scenario.strings)

@@ -12,39 +12,47 @@ from models.coupler import Coupler
 from models.motors import MOTORS
 from models.supply import Supply
 
+GOOD = {"slop_deg": 3.0, "compliance_deg_per_nm": 0.0, "slip_torque_nm": 0.0, "regrip": True}
+
 
 @pytest.mark.parametrize(
     "values",
     [
-        {"slop_deg": "3", "regrip": True},
-        {"slop_deg": True, "regrip": True},
-        {"slop_deg": 3.0, "regrip": 1},
-        {"slop_deg": 3.0, "regrip": "yes"},
-        {"slop_deg": math.nan, "regrip": True},
-        {"slop_deg": math.inf, "regrip": True},
-        {"slop_deg": -0.1, "regrip": True},
-        {"slop_deg": 90.1, "regrip": True},
-        {"slop_deg": None, "regrip": True},
-        {"slop_deg": 3.0},
-        {"slop_deg": 3.0, "regrip": True, "colour": "red"},
+        {"slop_deg": "3"},
+        {"slop_deg": True},
+        {"regrip": 1},
+        {"regrip": "yes"},
+        {"slop_deg": math.nan},
+        {"slop_deg": math.inf},
+        {"slop_deg": -0.1},
+        {"slop_deg": 90.1},
+        {"slop_deg": None},
+        {"compliance_deg_per_nm": -1.0},
+        {"slip_torque_nm": -0.1},
+        {"colour": "red"},
     ],
     ids=repr,
 )
 def test_values_of_the_wrong_kind_or_range_are_refused(values: dict[str, Any]) -> None:
     with pytest.raises((ValidationError, TypeError)):
-        Coupler(**values)
+        Coupler(**GOOD | values)
+
+
+def test_a_missing_value_is_refused() -> None:
+    with pytest.raises(ValidationError):
+        Coupler(slop_deg=3.0)  # type: ignore[call-arg]
 
 
 def test_a_whole_number_is_a_number() -> None:
-    assert Coupler(slop_deg=3, regrip=False).slop_deg == 3.0
+    assert Coupler(**GOOD | {"slop_deg": 3, "regrip": False}).slop_deg == 3.0
 
 
 def test_components_cannot_be_changed() -> None:
-    coupler = Coupler(slop_deg=3.0, regrip=True)
+    coupler = Coupler(**GOOD)
     with pytest.raises(FrozenInstanceError):
         coupler.slop_deg = 4.0
-    assert coupler == Coupler(slop_deg=3.0, regrip=True)
-    assert hash(coupler) == hash(Coupler(slop_deg=3.0, regrip=True))
+    assert coupler == Coupler(**GOOD)
+    assert hash(coupler) == hash(Coupler(**GOOD))
     assert not hasattr(coupler, "__dict__")
 
 

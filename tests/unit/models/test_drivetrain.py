@@ -7,8 +7,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from models.drivetrain import Angles, Chain, chain
+from models.coupler import Twist
+from models.drivetrain import Chain, chain
 from models.head.gear import Head
+from models.knob import Angles
 from models.strings.tension import String, strung
 
 STRING = String(
@@ -22,7 +24,7 @@ def built(slop_deg: float = 4.0, backlash_deg: float = 1.0, friction_nmm: float 
         ratio=14.0, post_radius_mm=3.0, lead_angle_deg=6.0, worm_friction=0.15, backlash_deg=backlash_deg,
         post_friction_nmm=friction_nmm, tightens="clockwise",
     )  # fmt: skip
-    return chain(strung(STRING, 3.0, 329.628), head, slop_deg)
+    return chain(strung(STRING, 3.127, 329.628), head.mechanism(), Twist(slop_deg / 2.0))
 
 
 @settings(max_examples=300, deadline=None)

@@ -22,7 +22,7 @@ def test_a_turn_takes_up_the_pitch_over_the_lever() -> None:
     """A pitch of 0.5 to 0.7 mm at 2:1 gives 0.25 to 0.35 mm a turn (common practice, from memory)."""
     for pitch_mm, string_mm in ((0.5, 0.25), (0.7, 0.35)):
         made = adjuster(screw_pitch_mm=pitch_mm)
-        assert 2.0 * math.pi * made.winding_radius_mm() == approx(string_mm)
+        assert 2.0 * math.pi * made.winding_radius_mm(0.26) == approx(string_mm)
         assert made.travel_mm() == approx(10.0 * string_mm)
 
 
@@ -30,7 +30,7 @@ def test_a_turn_takes_up_the_pitch_over_the_lever() -> None:
 def test_work_at_the_knob_is_work_on_the_string_and_in_the_thread(friction: float) -> None:
     """Up costs at least the string's work, and exactly that without friction; down gives back at most that."""
     made = adjuster(screw_friction=friction)
-    string_j = TENSION_N * made.winding_radius_mm() * 1e-3  # per radian
+    string_j = TENSION_N * made.winding_radius_mm(0.26) * 1e-3  # per radian
     up_j, down_j = (made.knob_torque_per_nm(direction) * string_j for direction in (1, -1))
     assert up_j >= string_j * (1.0 - 1e-12)
     assert down_j >= -string_j * (1.0 + 1e-12)
@@ -50,4 +50,4 @@ def test_torque_is_that_of_a_power_screw() -> None:
     for direction, over, under in ((1, 0.6 + math.pi * 0.15 * 2.6, math.pi * 2.6 - 0.15 * 0.6),
                                    (-1, math.pi * 0.15 * 2.6 - 0.6, math.pi * 2.6 + 0.15 * 0.6)):  # fmt: skip
         wanted_nm = force_n * 1.3e-3 * over / under
-        assert made.knob_torque_per_nm(direction) * TENSION_N * made.winding_radius_mm() * 1e-3 == approx(wanted_nm)
+        assert made.knob_torque_per_nm(direction) * TENSION_N * made.winding_radius_mm(0.26) * 1e-3 == approx(wanted_nm)

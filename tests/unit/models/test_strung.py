@@ -72,8 +72,8 @@ def test_row_str3() -> None:
     assert reserve_deg == approx(61.764, abs=1e-3)
 
 
-def test_winding_radius_is_the_post_plus_half_the_string() -> None:
-    assert strung(HIGH_E, 3.0, TARGET_HZ).winding_radius_m == approx(0.003127, rel=1e-12)
+def test_a_string_is_taken_up_at_the_radius_of_its_head() -> None:
+    assert strung(HIGH_E, 3.127, TARGET_HZ).winding_radius_m == approx(0.003127, rel=1e-12)
 
 
 def test_breaking_tension_counts_the_core_and_the_knot() -> None:

@@ -44,6 +44,7 @@ def trace(end_cents: float = 0.8, outcome: Outcome = Outcome.FINISHED, plucks: i
         breaking_n=400.0,
         relaxed_error_cents=end_cents,
         energy_j=0.1,
+        charge_c=0.02,
         plucks_s=tuple(1.0 + number for number in range(plucks)),
         readings=(heard(1.2, -20.5), heard(1.8, -1220.0), heard(3.0, 1201.0), heard(4.0, None), heard(5.0, 1.1)),
         commands=((1.4, Turn(7.0)), (6.0, DONE)),

@@ -128,21 +128,21 @@ def test_a_class_without_parameters_has_none() -> None:
     assert parameters(Plain) == ()
 
 
-@pytest.mark.parametrize("name", part_names()["head"])
+def test_a_motor_on_the_post_itself_has_no_gear_to_lock() -> None:
+    direct = {key: sourced.value for key, sourced in part("head", "direct").values.items()}
+    assert direct["ratio"] == 1
+    assert not Head(**direct | {"post_radius_mm": 3.0, "post_friction_nmm": 5.0, "ratio": 1.0}).self_locking()
+
+
+@pytest.mark.parametrize("name", [name for name in part_names()["head"] if name != "direct"])
 def test_every_head_locks_at_its_worst_corner(name: str) -> None:
-    """A worm locks when the lead angle is below the friction angle; then a hand may re-grip in peace."""
-    values = part("head", name).values
-
-    def end(key: str, *, high: bool) -> float:
-        value = values[key].value
-        assert not isinstance(value, str)
-        return (value.high if high else value.low) if isinstance(value, Range) else value
-
-    worst = Head(
-        ratio=18.0, post_radius_mm=3.0, lead_angle_deg=end("lead_angle_deg", high=True),
-        worm_friction=end("worm_friction", high=False), backlash_deg=0.0, post_friction_nmm=0.0, tightens="unknown",
-    )  # fmt: skip
-    assert worst.self_locking()
+    """A worm or screw locks when the lead angle is below the friction angle; then a hand may re-grip in peace."""
+    found = part("head", name)
+    values = {key: sourced.value for key, sourced in found.values.items()}
+    slick = Part("head", component_class("head", found.kind), values, {}).drawn(
+        lambda key: 0.0 if key.rpartition(".")[2] in ("worm_friction", "screw_friction", "screw_diameter_mm") else 1.0
+    )
+    assert slick.self_locking()
 
 
 @pytest.mark.parametrize("name", INSTRUMENTS)
