@@ -136,10 +136,12 @@ class _Child:
         self._send(request)
         try:
             how, found = self._answers.get(timeout=limit_s)
-        except Empty:
+        except BaseException as stopped:  # an interrupt too: the answer to this request must not meet the next one
             self._process.kill()
             self._reader.join()
-            raise Failed("hung", f"no answer within {limit_s:g} s") from None
+            if isinstance(stopped, Empty):
+                raise Failed("hung", f"no answer within {limit_s:g} s") from None
+            raise
         if how != "done":
             raise Failed(how, found)
         return found

@@ -18,6 +18,7 @@ from controllers.wrappers.slew import Slew
 from controllers.wrappers.take_up import TakeUp
 from scenarios.schema import Driving, Scenario, Strategy, Wrapping
 from sim.build import build
+from sim.design.strung import taut
 from sim.isolated import Isolated, apart
 
 PROBE_CENTS: Final = 15.0  # rise that a move to find the sense goes for (estimate: several times an ear's spread)
@@ -60,8 +61,11 @@ def law(scenario: Scenario, strategy: Strategy, string: str) -> Controller:
 
 
 def believed_cents_per_deg(scenario: Scenario, string: str) -> float:
-    """Return the slope of pitch over the shaft's angle at the target, each range of the rig at its middle."""
-    chain = build(scenario, string).chain
+    """Return the slope of pitch over the shaft's angle at the target, each range of the rig at its middle.
+
+    The body gives way where a run is a session.
+    """
+    chain = (taut(scenario, [string])[string] if scenario.whole else build(scenario, string)).chain
     return chain.cents_per_knob_deg(chain.string.tension_at_hz(chain.string.target_hz))
 
 

@@ -112,11 +112,11 @@ from models.component import component
 
 @component
 class Killer(BangBang):
-    \"\"\"Takes its process with it when the string starts sharp.\"\"\"
+    \"\"\"Takes the worker that asks it with it when the string starts sharp.\"\"\"
 
     def update(self, memory, reading):
         if reading.cents is not None and reading.cents > 40.0:
-            os._exit(1)
+            os.kill(os.getppid(), 9)
         return BangBang.update(self, memory, reading)
 """
 

@@ -21,7 +21,7 @@ from controllers.wrappers.take_up import TakeUp
 from models.messages import LISTEN, Turn
 from scenarios.errors import RigError
 from scenarios.load import load_rig
-from sim.build import Rig
+from sim.build import Rig, build
 from sim.design.facts import describe
 from sim.evaluate import record_of
 from sim.plan import law, plan
@@ -83,11 +83,19 @@ def test_wrappers_may_differ_by_string_and_are_refused_by_name() -> None:
 
 @pytest.mark.parametrize("kind", ["inverse", "secant", "cautious-secant"])
 def test_a_belief_is_told_by_the_nominal_rig_unless_it_is_given(kind: str) -> None:
-    slopes = {facts.string: facts.cents_per_knob_deg for facts in describe(load_rig("default"))}
     loaded = own(kind, "by_string.E2.believed_cents_per_deg=7.0")
     for string in loaded.strings:
         held: Any = law(loaded, loaded.strategies[-1], string)
-        assert held.believed_cents_per_deg == pytest.approx(7.0 if string == "E2" else slopes[string])
+        slope = cents_per_knob_degree(build(loaded, string))
+        assert held.believed_cents_per_deg == pytest.approx(7.0 if string == "E2" else slope)
+
+
+def test_in_a_session_the_belief_counts_the_body_in() -> None:
+    """The slope that ``check`` prints: all strings taut on a body that gives way."""
+    loaded = load_rig("default", changes=["strategies.own.kind=inverse"], session=True)
+    for facts in describe(loaded):
+        held: Any = law(loaded, loaded.strategies[-1], facts.string)
+        assert held.believed_cents_per_deg == pytest.approx(facts.cents_per_knob_deg)
 
 
 def test_the_inverse_brings_the_real_string_home_in_one_turn() -> None:
