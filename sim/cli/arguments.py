@@ -5,7 +5,7 @@ from typing import NoReturn
 
 from sim.cli.refused import Refused, unknown
 
-COMMANDS = ("new", "parts", "check", "sheet", "bench", "explain", "run", "compare", "hear")
+COMMANDS = ("new", "parts", "check", "sheet", "bench", "explain", "run", "compare", "hear", "export")
 
 
 class Parser(argparse.ArgumentParser):
@@ -37,6 +37,7 @@ def _parser() -> Parser:
         "run": "Tell one tuning of one string step by step.",
         "compare": "Compare strategies and rigs over many simulated machines.",
         "hear": "Measure pitch detectors on simulated plucks, on a recording, or a circuit on paper.",
+        "export": "Hand a strategy's constants to firmware, with vectors to replay and a plan of acceptance.",
         "bench": "Say what to measure on the real rig with household means, and what it should read.",
     }.items():
         command = commands.add_parser(name, description=words, allow_abbrev=False)
@@ -121,6 +122,15 @@ def _bench(add: Parser) -> None:
     add.add_argument("--trial", type=_whole, metavar="N", help="carry it out on simulated machine N: an exercise")
     add.add_argument("--seed", type=_whole, default=1, metavar="S", help="default: 1")
     add.add_argument("--out", metavar="DIR", help="write bench.csv here, a log to fill in")
+    _of_rigs(add)
+
+
+def _export(add: Parser) -> None:
+    add.add_argument("rig", metavar="RIG", nargs="?", default="default", help="rig file or ready rig; default: default")
+    add.add_argument("--strategy", metavar="A", help="which one; default: the first")
+    add.add_argument("--format", choices=("c", "json"), default="c", help="a C header or JSON; default: c")
+    add.add_argument("--seed", type=_whole, default=1, metavar="S", help="of vectors and prediction; default: 1")
+    add.add_argument("--out", metavar="DIR", help="write constants, vectors.csv, acceptance.md and a reference here")
     _of_rigs(add)
 
 
