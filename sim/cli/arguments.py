@@ -95,6 +95,7 @@ def _compare(add: Parser) -> None:
     add.add_argument("--session", action="store_true", help="tune all strings of one body, in passes")
     add.add_argument("--order", type=_names, metavar="E2,..", help="with --session: all strings, in this order")
     add.add_argument("--jobs", type=_count, metavar="J", help="processes; default: as many as pay")
+    add.add_argument("--cluster", metavar="ADDRESS", help="run on a dask scheduler, such as tcp://host:8786")
     add.add_argument("--fail-if", metavar="EXPR", help="exit 1 if true, such as 'in_tune<0.95' or 'fine:broken>0'")
     add.add_argument("--out", metavar="DIR", help="write journal, tables, findings and plots here")
     add.add_argument("--resume", action="store_true", help="go on with the runs missing in --out")
