@@ -131,8 +131,8 @@ def _export(add: Parser) -> None:
     add.add_argument("--strategy", metavar="A", help="which one; default: the first")
     add.add_argument("--format", choices=("c", "json"), default="c", help="a C header or JSON; default: c")
     add.add_argument("--seed", type=_whole, default=1, metavar="S", help="of vectors and prediction; default: 1")
-    add.add_argument("--out", metavar="DIR", help="write constants, vectors.csv, acceptance.md and a reference here")
-    _of_rigs(add)
+    add.add_argument("--out", metavar="DIR", help="write constants, vectors, reference and acceptance plan here")
+    _changes(add)
 
 
 def _of_loops(add: Parser) -> None:
@@ -148,12 +148,16 @@ def _own_detector(add: Parser) -> None:
 
 
 def _of_rigs(add: Parser) -> None:
+    _changes(add)
+    add.add_argument("--json", action="store_true", help="print the result as JSON")
+
+
+def _changes(add: Parser) -> None:
     add.add_argument("--set", dest="changes", action="append", default=[], metavar="KEY=VALUE",
                      help="change a key of the rig; may be repeated")  # fmt: skip
     add.add_argument("--controller", dest="controllers", action="append", default=[], metavar="NAME=PATH:CLASS",
                      help="controller of your own, usable as kind NAME; may be repeated. It works in a process "
                      "of its own: 1 s for an answer, 1 GB of memory; no security sandbox")  # fmt: skip
-    add.add_argument("--json", action="store_true", help="print the result as JSON")
 
 
 def _names(text: str) -> tuple[str, ...]:

@@ -13,16 +13,13 @@ if TYPE_CHECKING:
     from sim.export.constants import Constants
 
 VECTORS = 10_000
-UNITS = 2  # by which the turns of another program, in floating point, may differ from the vectors
-MACHINES, TUNINGS = 20, 2  # of the prediction
+MACHINES, TUNINGS = 60, 1  # of the prediction: 59 see the far side of a 95th percentile
 
 
 def answer(args: argparse.Namespace, screen: Screen) -> int:
     """Print the constants, or write all that is handed over with ``--out``."""
     scenario = load(args.rig, args)
-    names = [strategy.name for strategy in scenario.strategies]
-    (name,) = chosen((args.strategy,) if args.strategy else None, names, "strategy")[:1]
-    strategy = scenario.strategies[names.index(name)]
+    strategy = _strategy(scenario, args)
     strings = _constants(scenario, strategy)
     constants = _text(scenario, strategy, strings, args.format)
     if not args.out:
@@ -33,37 +30,43 @@ def answer(args: argparse.Namespace, screen: Screen) -> int:
     files = {f"constants.{'h' if args.format == 'c' else 'json'}": constants}
     files |= _vectors(scenario, strings, args.seed)
     files |= _reference(strings) if args.format == "c" else {}
-    files["acceptance.md"] = _acceptance(scenario, strategy, args)
+    files |= _acceptance(scenario, strategy, args)
     _write(files, folder)
     screen.talk(f"wrote {folder}: {', '.join(files)}")
-    if args.format == "c" and "reference.c" not in files:
-        screen.talk(
-            f"no reference in C: {strings[0].layers[0]} or a rule around it is not among those it computes; a "
-            f"program of your own should agree with the vectors within {UNITS} millidegrees"
-        )
+    _remark(strings, args.format == "c" and "reference.c" not in files, screen)
     return 0
 
 
+def _strategy(scenario: "Scenario", args: argparse.Namespace) -> "Strategy":
+    """Return the strategy asked for, or the first. Raises ``Refused`` for one that the rig cannot follow."""
+    from sim.design.refusals import refusals
+
+    names = [strategy.name for strategy in scenario.strategies]
+    name = chosen((args.strategy,) if args.strategy else None, names, "strategy")[0]
+    if cannot := refusals(scenario, (name,)):
+        raise Refused(*(f"{scenario.name}: {line}" for line in cannot))
+    return scenario.strategies[names.index(name)]
+
+
 def _constants(scenario: "Scenario", strategy: "Strategy") -> "list[Constants]":
-    from sim.export.constants import constants_of
+    from sim.export.constants import constants
 
     try:
-        return [constants_of(scenario, strategy, string) for string in scenario.strings]
+        return constants(scenario, strategy)
     except ValueError as error:
         raise Refused(f"{strategy.name}: {error}") from None
 
 
 def _text(scenario: "Scenario", strategy: "Strategy", strings: "list[Constants]", form: str) -> str:
-    import json
-
     from sim.export.header import header, plain
-    from sim.series.grid import RigFacts
+    from sim.series.files import to_json
+    from sim.series.fingerprint import fingerprint
     from sim.views.page import CAUTION
 
-    sha256 = RigFacts.of(scenario).data_sha256
+    sha256 = fingerprint(scenario)
     if form == "c":
         return header(scenario.name, sha256, strategy.name, strings, CAUTION)
-    return json.dumps(plain(scenario.name, sha256, strategy.name, strings), indent=2) + "\n"
+    return to_json(plain(scenario.name, sha256, strategy.name, strings))
 
 
 def _vectors(scenario: "Scenario", strings: "list[Constants]", seed: int) -> dict[str, str]:
@@ -83,16 +86,19 @@ def _reference(strings: "list[Constants]") -> dict[str, str]:
     return {"reference.h": declared(), "reference.c": reference(strings), "replay.c": replay()}
 
 
-def _acceptance(scenario: "Scenario", strategy: "Strategy", args: argparse.Namespace) -> str:
-    from sim.export.acceptance import USUAL_SHARE, plan_of_acceptance
+def _acceptance(scenario: "Scenario", strategy: "Strategy", args: argparse.Namespace) -> dict[str, str]:
+    from sim.export.acceptance import USUAL_SHARE, page, plan_of_acceptance
     from sim.series.compare import compare
+    from sim.series.files import to_json
     from sim.views.page import CAUTION
 
-    summary = compare(
-        [scenario], strategies=[strategy.name], specimens=MACHINES, tunings=TUNINGS, seed=args.seed
-    ).summary
+    series = compare([scenario], strategies=[strategy.name], specimens=MACHINES, tunings=TUNINGS, seed=args.seed)
     share = USUAL_SHARE if scenario.require is None else scenario.require.tuned_share
-    return plan_of_acceptance(scenario.name, strategy.name, share, summary, CAUTION)
+    try:
+        plan = plan_of_acceptance(share, series.summary)
+    except ValueError as error:
+        raise Refused(f"{args.rig}: require.tuned_share: {error}") from None
+    return {"acceptance.md": page(plan, CAUTION), "acceptance.json": to_json(plan)}
 
 
 def _write(files: dict[str, str], folder: Path) -> None:
@@ -100,3 +106,22 @@ def _write(files: dict[str, str], folder: Path) -> None:
 
     for name, text in files.items():
         write_aside(folder / name, text)
+
+
+def _remark(strings: "list[Constants]", alone: bool, screen: Screen) -> None:
+    """Say what is left to be careful about: a move beyond the reserve, and answers without a reference."""
+    from sim.export.vectors import UNITS
+
+    for each in strings:
+        values = {number.name: number.value for number in each.numbers}
+        move, reserve = values["largest_move_angle_millideg"] / 1e3, values["reserve_millideg"] / 1e3
+        if move > reserve:
+            screen.talk(
+                f"{each.string}: one wrong reading may break it, for the largest move is {move:g} deg and the worst "
+                f"string breaks {reserve:.0f} deg above the target (largest_move_deg)"
+            )
+    if alone:
+        screen.talk(
+            f"no reference in C: {strings[0].layers[0]} or a rule around it is not among those it computes; a "
+            f"program of your own should agree with the vectors within {UNITS} millidegrees"
+        )

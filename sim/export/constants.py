@@ -8,9 +8,12 @@ from typing import Any, Final, NamedTuple
 
 from controllers.base import Controller
 from scenarios.schema import Scenario, Strategy
-from sim.build import build
+from sim.build import Rig, drawn
+from sim.design.extremes import worst
+from sim.design.torque import tension_at_pitch_n
 from sim.isolated import Isolated
 from sim.plan import Plan, plan
+from sim.specimen import Draw
 
 MOST: Final = 2**31 - 1
 """Largest constant, and the one that stands for no limit."""
@@ -45,6 +48,21 @@ class Constants:
     numbers: tuple[Constant, ...]
     words: tuple[tuple[str, str], ...]
     """Parameters that are words, and their values."""
+
+
+def constants(scenario: Scenario, strategy: Strategy) -> list[Constants]:
+    """Return the constants of a strategy for every string, all of the same names.
+
+    Raises ``ValueError`` where one string has other rules around its law than another, and as ``constants_of``.
+    """
+    found = [constants_of(scenario, strategy, string) for string in scenario.strings]
+    for each in found:
+        if each.layers != found[0].layers:
+            raise ValueError(
+                f"{found[0].string} has {' in '.join(found[0].layers)}, {each.string} {' in '.join(each.layers)}; "
+                "firmware gets one form for all: give every string the same rules"
+            )
+    return found
 
 
 def constants_of(scenario: Scenario, strategy: Strategy, string: str) -> Constants:
@@ -90,7 +108,11 @@ def whole(name: str, value: float) -> tuple[tuple[str, int], Any]:
 
 
 def rounded_half_away(value: float) -> int:
-    """Return the nearest whole number, halves away from zero; what binary lacks of a half is made good for."""
+    """Return the nearest whole number, halves away from zero.
+
+    A decimal half that binary numbers miss by less than 1e-7 counts as one; products of constants and readings are
+    multiples of 1e-6 and below 1e8, so that none is taken for a half that is not.
+    """
     return int(math.copysign(math.floor(abs(value) + 0.5 + 1e-7), value))
 
 
@@ -119,7 +141,19 @@ def _driven(found: Plan) -> list[Constant]:
 
 
 def _known(scenario: Scenario, string: str) -> list[Constant]:
-    """Return target and reserve of the nominal string."""
-    built = build(scenario, string).chain.string
-    both = (whole("target_hz", built.target_hz)[0], whole("reserve_cents", built.reserve_cents())[0])
-    return [Constant(name, value, "string") for name, value in both]
+    """Return the target, and how far above it the string breaks in the worst corner of what is not known."""
+
+    def reserves(draw: Draw) -> tuple[float, float]:
+        return _reserves(drawn(scenario, string, draw, scenario.ears[string].drawn(draw)))
+
+    built = drawn(scenario, string, lambda key: 0.5, scenario.ears[string].nominal()).chain.string
+    cents, degrees = (max(0.0, each.worst) for each in worst(reserves))
+    known = (("target_hz", built.target_hz), ("reserve_cents", cents), ("reserve_deg", degrees))
+    return [Constant(*whole(name, value)[0], "string") for name, value in known]
+
+
+def _reserves(rig: Rig) -> tuple[float, float]:
+    """Return the way from the target to breaking in cents and in degrees of the shaft."""
+    chain = rig.chain
+    spare_n = chain.string.breaking_n - tension_at_pitch_n(rig)
+    return chain.string.reserve_cents(), spare_n * chain.ratio / chain.newton_per_deg

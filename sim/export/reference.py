@@ -11,10 +11,17 @@ from sim.export.constants import Constants
 AROUND: Final = ("LargestMove", "Finish", "Retry")
 """Rules that the reference knows, innermost first."""
 LAWS: Final = {
-    "BangBang": "    return error > 0 ? -pegloop_step_millideg[string] : pegloop_step_millideg[string];",
-    "Proportional": "    return -rounded((int64_t)pegloop_gain_microdeg_per_cent[string] * error, 1000000);",
+    "BangBang": """static int64_t law(int string, int64_t error)
+{
+    return error > 0 ? -pegloop_step_millideg[string] : pegloop_step_millideg[string];
+}""",
+    "Proportional": """static int64_t law(int string, int64_t error)
+{
+    const int64_t turn = -pegloop_gain_microdeg_per_cent[string] * error; /* in millionths */
+    return turn < 0 ? -((-turn + 500000) / 1000000) : (turn + 500000) / 1000000; /* halves away from zero */
+}""",
 }
-"""Law -> its turn in millidegrees for an error beyond the deadband."""
+"""Law -> its turn in millidegrees for an error beyond the deadband, in C."""
 
 
 def has_reference(strings: Sequence[Constants]) -> bool:
@@ -54,19 +61,7 @@ def replay() -> str:
 _REFERENCE: Final = """#include "constants.h"
 #include "reference.h"
 
-static int32_t magnitude(int32_t value) { return value < 0 ? -value : value; }
-
-/* Nearest whole number, halves away from zero. */
-static inline int64_t rounded(int64_t value, int64_t by)
-{
-    return value < 0 ? -((-value + by / 2) / by) : (value + by / 2) / by;
-}
-
-static int64_t law(int string, int64_t error)
-{
-    (void)rounded;
 @LAW@
-}
 
 static int64_t clamped(int string, int64_t turn)
 {
@@ -84,10 +79,10 @@ pegloop_command pegloop_update(pegloop_memory *memory, int string, pegloop_readi
         return command;
     }
     memory->missed = 0;
-    const int32_t size = magnitude(reading.error_millicents);
+    const int64_t error = reading.error_millicents, size = error < 0 ? -error : error;
     if (size > pegloop_deadband_millicents[string]) {
         command.answer = PEGLOOP_TURN;
-        command.amount = (int32_t)clamped(string, law(string, reading.error_millicents));
+        command.amount = (int32_t)clamped(string, law(string, error));
     }
     const int still = command.answer == PEGLOOP_LISTEN && !reading.moving;
     const int inside = size <= pegloop_finish_tolerance_millicents[string];

@@ -10,6 +10,8 @@ from sim.export.constants import Constants, rounded_half_away
 
 ANSWERS: Final[dict[type, int]] = {Listen: 0, Turn: 1, Spin: 2, Stop: 3, Pluck: 4, Done: 5, GiveUp: 6}
 """Code of each command."""
+UNITS: Final = 2
+"""Millidegrees by which turns of another program may differ: its arithmetic is not that of the vectors."""
 LONGEST: Final = 40  # readings of a sequence
 Heard = tuple[bool, bool, int]
 """Whether a pitch was heard, whether the motor turned, and the error in millicents."""
