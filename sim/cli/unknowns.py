@@ -1,0 +1,1 @@
+"""``pegloop unknowns``: which unknown matters most."""
