@@ -118,7 +118,7 @@ def _unknowns(add: Parser) -> None:
     add.add_argument("--vary", action="append", default=[], metavar="KEY=LOW:HIGH",
                      help="only these, between these ends; default: all that the rig leaves open")  # fmt: skip
     add.add_argument("--strategies", type=_names, metavar="A,B", help="default: the first of the rig")
-    _of_machines(add, rigs=256, tunings=1)
+    _of_machines(add, rigs=128, tunings=1)
     add.add_argument("--jobs", type=_count, metavar="J", help="processes; default: as many as pay")
     add.add_argument("--out", metavar="DIR", help="write unknowns.json, findings.md and a plot here")
     _of_loops(add)

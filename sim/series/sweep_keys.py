@@ -24,7 +24,7 @@ def numeric_keys(scenario: Scenario) -> dict[str, type]:
 
 
 def _of_parts(scenario: Scenario) -> Iterator[tuple[str, type]]:
-    for string, part in _parts(scenario):
+    for string, part in parts(scenario):
         places = [part.path] if string is None or part.path == f"strings.{string}" else _places(part.path, string)
         yield from ((f"{place}.{key}", kind) for key, kind in _numbers(part.kind).items() for place in places)
 
@@ -33,7 +33,7 @@ def _places(path: str, string: str) -> list[str]:
     return [path, f"{path}.by_string.{string}"]
 
 
-def _parts(scenario: Scenario) -> Iterator[tuple[str | None, Part]]:
+def parts(scenario: Scenario) -> Iterator[tuple[str | None, Part]]:
     """Give every part, with its string where strings may differ."""
     for field in fields(Scenario):
         yield from _parts_in(getattr(scenario, field.name))

@@ -81,7 +81,8 @@ def _draw_region(tuned: Axes, plucks: Axes, answer: Summary, place: int) -> None
 
 def _label(tuned: Axes, plucks: Axes, axis: Summary, wanted: Summary) -> None:
     tuned.set_ylabel("tunings in tune (%)", fontsize=9)
-    tuned.set_ylim(top=101.0)
+    tuned.set_ylim(top=100.6)
+    tuned.set_yticks([tick for tick in tuned.get_yticks() if tuned.get_ylim()[0] <= tick <= 100.0])
     plucks.set_ylabel("plucks", fontsize=9)
     plucks.set_ylim(bottom=0.0)
     plucks.axhline(wanted["plucks"], color=MUTED, linewidth=0.9, linestyle=(0, (4, 3)))
