@@ -20,7 +20,6 @@ if TYPE_CHECKING:
 
 def answer(args: argparse.Namespace, screen: Screen) -> int:
     """Sweep one or two keys, or search; 1 when no setting meets what is required, 3 when a run crashed."""
-    from scenarios.errors import RigError
     from sim.series.store import StoreError
 
     if args.resume and not args.out:
@@ -31,8 +30,6 @@ def answer(args: argparse.Namespace, screen: Screen) -> int:
 
             return search_and_tell(args, screen)
         return _sweep(args, screen)
-    except RigError as error:
-        raise Refused(*error.lines, placed=True) from None
     except (StoreError, ValueError) as error:
         raise Refused(str(error)) from error
     except OSError as error:
@@ -49,9 +46,18 @@ def loader(args: argparse.Namespace) -> "Load":
 
     def loaded(changes: tuple[str, ...]) -> "Scenario":
         args.changes = [*given, *changes]
-        return load(args.rig, args)
+        try:
+            return load(args.rig, args)
+        except Refused as refusal:
+            raise Refused(*(_of_vary(line, changes) for line in refusal.lines), placed=True) from None
 
     return loaded
+
+
+def _of_vary(line: str, changes: tuple[str, ...]) -> str:
+    """Return a line with the name of the option that brought the change."""
+    mine = any(line.startswith(f"--set {change} ") for change in changes)
+    return line.replace("--set", "--vary", 1) if mine else line
 
 
 def size_of(args: argparse.Namespace) -> "Size":

@@ -32,7 +32,6 @@ def answer(args: argparse.Namespace, screen: Screen) -> int:
 
 def _asked(args: argparse.Namespace) -> "tuple[Scenario, tuple[str, ...]]":
     """Return the rig with the ranges of ``--vary``, and the keys to study."""
-    from scenarios.errors import RigError
     from sim.series.sweep_axis import SweepError, parse_axes
     from sim.series.sweep_keys import numeric_keys
     from sim.series.unknowns import open_keys
@@ -46,8 +45,6 @@ def _asked(args: argparse.Namespace) -> "tuple[Scenario, tuple[str, ...]]":
         known = numeric_keys(source(()))
         axes = parse_axes(args.vary, known, most=len(known), counted=False)
         scenario = source(tuple(f"{axis.key}={{low={axis.values[0]!r},high={axis.values[-1]!r}}}" for axis in axes))
-    except RigError as error:
-        raise Refused(*(line.replace("--set ", "--vary ") for line in error.lines), placed=True) from None
     except SweepError as error:
         raise Refused(str(error)) from None
     return scenario, tuple(dict.fromkeys(factor_of(axis.key) for axis in axes))
@@ -96,4 +93,4 @@ def _write(found: dict[str, Any], scenario: "Scenario", args: argparse.Namespace
 
     write_aside(folder / "findings.md", unknowns_page(found, scenario, repeating(args.words)))
     write_aside(folder / "unknowns.json", to_json(found))
-    draw(found, scenario, folder)
+    draw(found, folder)

@@ -9,7 +9,6 @@ from typing import Any, Final
 
 import numpy as np
 
-from scenarios.errors import RigError
 from scenarios.schema import Scenario
 from sim.series.compare import Progress, compare
 from sim.series.comparison import Comparison
@@ -63,10 +62,7 @@ def usual_of(load: Load) -> tuple[str, ...]:
 def setting(load: Load, axes: Sequence[Axis], values: Sequence[Number], usual: tuple[str, ...]) -> Scenario:
     """Return the rig at one setting, named after it."""
     changes = tuple(f"{axis.key}={value!r}" for axis, value in zip(axes, values, strict=True))
-    try:
-        scenario = load((*usual, *changes))
-    except RigError as error:
-        raise RigError(line.replace("--set ", "--vary ") for line in error.lines) from None
+    scenario = load((*usual, *changes))
     return replace(scenario, name=", ".join([scenario.name, *changes]))
 
 

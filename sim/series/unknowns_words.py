@@ -51,15 +51,33 @@ def _of_strategy(one: Found, scenario: Scenario) -> Iterator[str]:
         yield f"{one['strategy']}, {MEASURES[measure]}: {_first(listed, scenario)}"
 
 
+def headlines(one: Found) -> list[str]:
+    """Return in a few words what comes first in each measure of one strategy."""
+    return [
+        f"{one['strategy']}, {MEASURES[measure]}: {_leading([each for each in listed if resolved(each)])}"
+        for measure, listed in one["measures"].items()
+        if listed
+    ]
+
+
+def _leading(sure: list[dict[str, Any]]) -> str:
+    if not sure:
+        return "not resolved; more machines (--rigs) tell"
+    most = sure[0]
+    lead = "matters most" if most["leads"] >= LEAD else f"comes first in {100 * most['leads']:.0f} of 100 resamplings"
+    total = most["total"]
+    span = f"{100 * total['low']:.0f} to {100 * total['high']:.0f} % of the variance with all that it takes part in"
+    return f"{most['key']} {lead} ({span})"
+
+
 def _first(listed: list[dict[str, Any]], scenario: Scenario) -> str:
     if not listed:
         return "the same on every machine, so no unknown matters."
     sure = [one for one in listed if resolved(one)]
     if not sure:
-        return "not resolved; more machines (--rigs) tell."
+        return f"{_leading(sure)}."
     most = sure[0]
-    lead = "matters most" if most["leads"] >= LEAD else f"comes first in {100 * most['leads']:.0f} of 100 resamplings"
-    said = f"{most['key']} {lead} ({100 * most['total']['index']:.0f} % of the variance); {_do(most['key'], scenario)}."
+    said = f"{_leading(sure)}; {_do(most['key'], scenario)}."
     known = next((one["key"] for one in sure if measured_by(one["key"], scenario)), None)
     return (
         said

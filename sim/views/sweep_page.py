@@ -3,6 +3,8 @@
 from collections.abc import Mapping
 from typing import Any
 
+from sim.series.require import LEVEL
+from sim.series.statistics import clean_runs_for
 from sim.series.sweep_words import sentences
 from sim.series.until import RULE
 from sim.views.page import CHANCE, bullets, page
@@ -15,7 +17,7 @@ Summary = Mapping[str, Any]
 
 def notes(summary: Summary) -> list[str]:
     """Return what was required, how the choice was made, and what pairing was worth."""
-    return [_required(summary), f"Chosen: {summary['rule']}.", *_pairing(summary), *_until(summary)]
+    return [_required(summary), *_few(summary), f"Chosen: {summary['rule']}.", *_pairing(summary), *_until(summary)]
 
 
 def _required(summary: Summary) -> str:
@@ -25,6 +27,12 @@ def _required(summary: Summary) -> str:
         f"{100 * wanted['specimens_share']:g} % of machines; in 95 of 100 runs at most {wanted['plucks']:g} plucks and "
         f"{wanted['seconds']:g} s; at most {wanted['percent_of_breaking']:g} % of breaking tension."
     )
+
+
+def _few(summary: Summary) -> list[str]:
+    needed = clean_runs_for(1.0 - LEVEL)
+    few = summary["specimens"] < needed
+    return [f"Plucks and seconds are judged for sure from {needed} machines on (--rigs)."] if few else []
 
 
 def _pairing(summary: Summary) -> list[str]:

@@ -64,6 +64,10 @@ def _draw_plucks(axes: Axes, points: Sequence[Summary], place: int) -> None:
             _values(points), spent, color=shown.colour, linestyle=shown.line, marker=shown.marker, linewidth=width,
             markersize=4.5, markerfacecolor=shown.colour if name == "median" else "white", gid=name,
         )  # fmt: skip
+        beyond = [point for point in points if point["plucks"][name] is None]
+        above = axes.get_xaxis_transform()
+        axes.plot(_values(beyond), [0.97] * len(beyond), "^", color=shown.colour, transform=above, gid="beyond",
+                  markerfacecolor=shown.colour if name == "median" else "white")  # fmt: skip
 
 
 def _values(points: Sequence[Summary]) -> list[float]:
@@ -102,10 +106,16 @@ def _key(summary: Summary) -> list[Any]:
         *strategies,
         Line2D([], [], color=MUTED, marker="o", linestyle="", label="filled: median"),
         Line2D([], [], color=MUTED, marker="o", markerfacecolor="white", linestyle="", label="hollow: 95th percentile"),
-        Line2D([], [], color=MUTED, linestyle=(0, (4, 3)), label="most plucks required"),
-        Patch(color=BAND, label="meets what is required"),
-        Line2D([], [], color=MUTED, linestyle=":", label="take this"),
+        Line2D([], [], color=MUTED, marker="^", linestyle="", label="beyond the limit of a run"),
+        Line2D([], [], color=MUTED, linestyle=(0, (4, 3)), label="most plucks allowed"),
+        *(_of_answers() if any(one["all"]["recommended"] is not None for one in summary["answers"]) else ()),
     ]
+
+
+def _of_answers() -> list[Any]:
+    return [
+        Patch(color=BAND, label="meets what is required"), Line2D([], [], color=MUTED, linestyle=":", label="take this")
+    ]  # fmt: skip
 
 
 def chart(summary: Summary, one: Summary) -> Figure:
@@ -116,8 +126,8 @@ def chart(summary: Summary, one: Summary) -> Figure:
     grid = shares.reshape(len(down["values"]), len(across["values"]))
     drawn = figure(1.8 + 0.32 * max(6, len(down["values"])))
     axes = drawn.subplots()
-    shades = axes.imshow(grid, cmap="Greys", vmin=0.0, vmax=140.0, aspect="auto", origin="lower")
-    shades.set_gid("shares")
+    low = min(99.0, float(shares.min()))
+    axes.imshow(grid, cmap="Greys", vmin=low, vmax=200.0 - low, aspect="auto", origin="lower").set_gid("shares")
     _name_cells(axes, down, across)
     _write_cells(axes, points, grid.shape)
     _frame(axes, one["all"]["recommended"], down, across)
@@ -138,7 +148,7 @@ def _write_cells(axes: Axes, points: Sequence[Summary], shape: tuple[int, ...]) 
         row, column = divmod(number, shape[1])
         share = 100 * point["in_tune"]["share"]
         text = mark(point) if crowded else f"{share:.0f} {mark(point)}"
-        axes.text(column, row, text, ha="center", va="center", fontsize=7, color="white" if share > 85 else "black")
+        axes.text(column, row, text, ha="center", va="center", fontsize=7)
 
 
 def _frame(axes: Axes, values: Sequence[float] | None, down: Summary, across: Summary) -> None:

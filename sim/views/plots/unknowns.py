@@ -9,21 +9,18 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
-from scenarios.schema import Scenario
-from sim.series.unknowns_words import MEASURES, sentences
+from sim.series.unknowns_words import MEASURES, headlines
 from sim.views.plots.style import MUTED, figure, put_key, put_title, save, tidy
 
 MOST: Final = 8  # keys a measure
 
 
-def draw(found: Mapping[str, Any], scenario: Scenario, out: Path) -> list[Path]:
+def draw(found: Mapping[str, Any], out: Path) -> list[Path]:
     """Write ``unknowns_STRATEGY`` as SVG and PNG into ``out``; return the paths."""
-    return [
-        path for one in found["strategies"] for path in save(bars(one, scenario), out, f"unknowns_{one['strategy']}")
-    ]
+    return [path for one in found["strategies"] for path in save(bars(one), out, f"unknowns_{one['strategy']}")]
 
 
-def bars(one: Mapping[str, Any], scenario: Scenario) -> Figure:
+def bars(one: Mapping[str, Any]) -> Figure:
     """Return the bars of one strategy, a panel for each measure that varies."""
     shown = {measure: listed[:MOST] for measure, listed in one["measures"].items() if listed}
     drawn = figure(1.3 + sum(0.5 + 0.22 * len(listed) for listed in shown.values()))
@@ -33,7 +30,7 @@ def bars(one: Mapping[str, Any], scenario: Scenario) -> Figure:
         _draw(axes, listed)
         axes.set_title(MEASURES[measure], fontsize=9, loc="left")
     panels[-1].set_xlabel("share of the variance (%), with 95 % interval", fontsize=9)
-    put_title(drawn, sentences({"strategies": [one]}, scenario))
+    put_title(drawn, headlines(one))
     put_key(drawn, _key())
     return drawn
 
