@@ -13,6 +13,7 @@ if TYPE_CHECKING:
 
 def search_and_tell(args: argparse.Namespace, screen: Screen) -> int:
     """State the budget, search, and show the winner; 1 when it fails what is required, 3 when a run crashed."""
+    from sim.series.files import to_json, write_aside
     from sim.series.sweep import chosen_strategies, see_possible, setting, usual_of
     from sim.series.sweep_axis import parse_axes
     from sim.series.sweep_best import MOST_KEYS, budget, first_settings, measure_of, search
@@ -31,6 +32,9 @@ def search_and_tell(args: argparse.Namespace, screen: Screen) -> int:
     with Progress(screen) as progress:
         found = search(source, axes, size, measure, progress=progress)
     _tell(found, args, screen)
+    if size.out:
+        write_aside(size.out / "search.json", to_json(found.summary))
+        screen.talk(f"wrote {size.out}: search.json, and a folder for each round and for the winner")
     return 3 if found.crashed() else 1 if stopping(found.summary["missed"]) else 0
 
 
