@@ -14,7 +14,6 @@ Statistic = Callable[[Floats], Floats]
 """Weights of specimens, shape (resamples, specimens), to one value per resample."""
 
 CONFIDENCE = 0.95
-Z = NormalDist().inv_cdf(0.5 + CONFIDENCE / 2)
 RESAMPLES = 2000
 FLIPS = 9999
 SEED = 20010701  # of resampling only; any number would do
@@ -32,23 +31,28 @@ class Interval:
     """In words when there is no interval."""
 
 
-def wilson(count: float, of: int) -> Interval:
+def z_of(confidence: float) -> float:
+    """Return the standard normal quantile of a two-sided interval: 1.96 for 0.95."""
+    return NormalDist().inv_cdf(0.5 + confidence / 2)
+
+
+def wilson(count: float, of: int, confidence: float = CONFIDENCE) -> Interval:
     """Return Wilson's score interval of a share; ``of >= 1``, ``0 <= count <= of``.
 
     Source: Wilson 1927; Brown, Cai & DasGupta 2001, Statistical Science 16, 101, equation 4.
     """
-    share, weight = count / of, Z * Z / of
+    share, weight = count / of, z_of(confidence) ** 2 / of
     centre = (share + weight / 2) / (1 + weight)
     half = math.sqrt(share * (1 - share) * weight + weight * weight / 4) / (1 + weight)
     return Interval(max(0.0, centre - half) if count else 0.0, min(1.0, centre + half) if count < of else 1.0)
 
 
-def zero_bound(of: int) -> float:
+def zero_bound(of: int, confidence: float = CONFIDENCE) -> float:
     """Return the largest share that is still plausible after 0 of ``of``: ``1 - 0.05^(1/of)``, exact, one-sided 95 %.
 
     About ``3 / of``. Source: solve ``(1 - p)^of = 0.05`` (rule of three: Hanley & Lippman-Hand 1983, JAMA 249, 1743).
     """
-    return -math.expm1(math.log(1 - CONFIDENCE) / of)
+    return -math.expm1(math.log(1 - confidence) / of)
 
 
 def clean_runs_for(share: float) -> int:
@@ -86,7 +90,7 @@ def flip_test(differences: Floats) -> float:
     return reached / (FLIPS + 1)
 
 
-def resampled(statistic: Statistic, specimens: int) -> Interval:
+def resampled(statistic: Statistic, specimens: int, confidence: float = CONFIDENCE) -> Interval:
     """Return the bias-corrected and accelerated bootstrap interval of a statistic over specimens.
 
     No interval where resampling shows no spread: all specimens are alike then, and the data cannot say more.
@@ -102,7 +106,7 @@ def resampled(statistic: Statistic, specimens: int) -> Interval:
         return Interval(None, None, f"all {specimens} specimens are alike")
     below = (np.count_nonzero(spread < found) + np.count_nonzero(spread == found) / 2) / len(spread)
     shift = NormalDist().inv_cdf(min(max(below, 1e-9), 1 - 1e-9))
-    levels = _corrected(shift, _acceleration(statistic, specimens))
+    levels = _corrected(shift, _acceleration(statistic, specimens), z_of(confidence))
     low, high = np.quantile(spread, levels)
     return Interval(float(low), float(high))
 
@@ -156,8 +160,8 @@ def _acceleration(statistic: Statistic, specimens: int) -> float:
     return float(np.sum(away**3)) / (6 * spread) if spread > 0 else 0.0
 
 
-def _corrected(shift: float, acceleration: float) -> tuple[float, float]:
+def _corrected(shift: float, acceleration: float, most: float) -> tuple[float, float]:
     def level(z: float) -> float:
         return NormalDist().cdf(shift + (shift + z) / (1 - acceleration * (shift + z)))
 
-    return level(-Z), level(Z)
+    return level(-most), level(most)
