@@ -50,10 +50,6 @@ class Battery:
             raise ValueError("empty_ohm lies below full_ohm; a battery's resistance rises as it empties")
         return self
 
-    def tunings(self, charge_c: float) -> float:
-        """Return how often it feeds a tuning that draws ``charge_c`` coulombs (above 0), down to its last charge."""
-        return COULOMB_PER_AH * self.capacity_ah * self.charge_share / charge_c
-
     def source(self, used_c: float) -> Source:
         """Return what a motor sees after ``used_c`` coulombs (0 or more) were drawn since the start."""
         share = max(0.0, self.charge_share - used_c / (COULOMB_PER_AH * self.capacity_ah))

@@ -113,7 +113,7 @@ class Drive:
         for each in self._path.since(self._counted_ns):
             self._used_c += each.charge_c
             turning_ns += each.end_ns - each.start_ns
-        rest_a = self._motor.rest_a(self._source)
+        rest_a = self._motor.rest_current_a(self._source)
         self._used_c += (rest_a * (lasts_ns - turning_ns) + self._machine.unit_a * lasts_ns) / NANOSECONDS
         self._counted_ns = now_ns
         return self._used_c

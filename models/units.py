@@ -14,6 +14,7 @@ NANOSECONDS: Final = 1_000_000_000  # ns in a second: the loop's clock is an int
 # Key suffix -> unit as printed. The longest matching suffix wins.
 SUFFIX_UNITS: Final = {
     "cents_per_decade": "cents/decade",
+    "_cents_per_deg": "cents/deg",
     "_g_per_m": "g/m",
     "_um_per_n": "um/N",
     "_db_v_pa": "dB re 1 V/Pa",

@@ -12,7 +12,7 @@ from models.units import unit_of
 from scenarios import library
 from scenarios.load import HEARING
 from scenarios.prices import BOUGHT, KEY
-from scenarios.schema import FORMAT, Driving, Require, Setting
+from scenarios.schema import FORMAT, Driving, Require, Setting, Wrapping
 from scenarios.string_resolver import RESOLVED
 
 RANGE = {
@@ -86,7 +86,7 @@ def _part(section: str, more: Mapping[str, Any] | None = None) -> dict[str, Any]
 
 
 def _strategy() -> dict[str, Any]:
-    merged = _properties(Driving)
+    merged = _properties(Wrapping) | _properties(Driving)
     for kind in CONTROLLERS:
         merged |= _properties(resolve(CONTROLLERS, kind))
     more = {"kind": {"type": "string"}} | _by_string()

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, is_dataclass
 from functools import cache
 from importlib.resources import files
-from typing import TYPE_CHECKING, Any, Final, NamedTuple
+from typing import TYPE_CHECKING, Any, Final
 
 from controllers import CONTROLLERS
 from models.detectors import DETECTORS
@@ -16,6 +16,7 @@ from models.head import HEADS
 from models.hearing import EARS
 from models.motors import MOTORS
 from models.units import unit_of
+from scenarios.price import Price
 
 if TYPE_CHECKING:
     from scenarios.schema import Value
@@ -108,15 +109,6 @@ class Sourced:
     value: "Value"
     source: str
     """A published source, or the word estimate, from memory or common practice."""
-
-
-class Price(NamedTuple):
-    """What something costs."""
-
-    eur: float
-    """Euros, 0 or more."""
-    source: str
-    """Who says so, and when."""
 
 
 @dataclass(frozen=True, slots=True)

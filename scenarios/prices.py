@@ -6,7 +6,7 @@ from typing import Any, Final
 
 from scenarios import library
 from scenarios.errors import Report, shown
-from scenarios.library import Price
+from scenarios.price import Price
 from scenarios.schema import GIVEN
 
 BOUGHT: Final = ("head", "coupler", "motor", "supply", "unit", "player", "ear", "microphone", "front_end")

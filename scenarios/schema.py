@@ -8,7 +8,7 @@ from pydantic import Field
 
 from models.component import NonNegative, Positive, Share, component
 from models.messages import Task
-from scenarios.library import Price
+from scenarios.price import Price
 
 Hearing = Literal["statistical", "signal"]
 
@@ -60,6 +60,37 @@ class Driving:
 
     largest_move_deg: Positive
     """Largest single turn of the shaft. Less than the string's reserve keeps one wrong reading from breaking it."""
+
+
+@component
+class Wrapping:
+    """Rules that go around the control law of one strategy; every one may be left out, and 0 leaves it out too.
+
+    Law: innermost first: law, deadband, finish from below, take-up, slew, then what every strategy has: largest move,
+    sense of turning, finish; median and retry around all. In Python they nest in any order.
+
+    Fails when: two of them want opposite things, such as a take-up longer than the largest move.
+
+    Source: ``controllers.wrappers``, one file each.
+    """
+
+    deadband_cents: NonNegative = 0.0
+    """Half-width of the band in which nothing moves, for a law that has none of its own."""
+
+    finish_from_below_deg: NonNegative = 0.0
+    """How much further the shaft loosens, so that the last approach is upwards. More than the drive's play."""
+
+    take_up_deg: NonNegative = 0.0
+    """Turn added when the direction changes. The drive's play: turn back until the pitch follows."""
+
+    slew_deg: NonNegative = 0.0
+    """Largest growth of a turn from one reading to the next."""
+
+    slew_deg_s: NonNegative = 0.0
+    """Largest growth of a speed from one reading to the next."""
+
+    median_of: Annotated[int, Field(ge=0, le=15)] = 0
+    """Readings whose median is acted on; odd numbers serve best. Needs as many windows or plucks before each move."""
 
 
 @component
@@ -146,6 +177,8 @@ class Strategy:
     """By string name: the controller."""
     drivings: Mapping[str, Part]
     """By string name: a ``Driving``."""
+    wrappings: Mapping[str, Part]
+    """By string name: a ``Wrapping``."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import fields
-from typing import Any
+from typing import Any, Final
 
 from controllers import CONTROLLERS
 from models.component import resolve
@@ -10,10 +10,12 @@ from scenarios import library
 from scenarios.errors import Report, listed, nearest, shown
 from scenarios.library import Sourced
 from scenarios.lines import Place
-from scenarios.schema import Driving, Part, Strategy
+from scenarios.schema import Driving, Part, Strategy, Wrapping
 from scenarios.table import Table, by_string, is_name
 
-PLUGIN_DRIVING = "bang-bang"  # a user's controller is driven like this kind unless its table says otherwise
+DRIVING_KEYS: Final = {item.name for item in fields(Driving)}
+WRAPPING_KEYS: Final = {item.name for item in fields(Wrapping)}
+PLUGIN_DRIVING: Final = "bang-bang"  # a user's controller is driven like this kind unless its table says otherwise
 
 
 def strategies(
@@ -55,19 +57,21 @@ class _Strategies:
         cls = self._kinds[kind] or resolve(CONTROLLERS, kind)
         flat = {key: raw for key, raw in given.items() if key not in ("kind", "by_string")}
         own = by_string(given, place, self._strings, self._report)
-        controllers: dict[str, Part] = {}
-        drivings: dict[str, Part] = {}
+        found: dict[str, tuple[Part, Part, Part]] = {}
         for string in self._strings:
             values = flat | own.get(string, {})
             places: dict[str, Place] = {key: (*place, key) for key in flat}
             places |= {key: (*place, "by_string", string, key) for key in own.get(string, {})}
-            pair = self._pair(f"strategies.{name}", cls, kind, values, places, place)
-            if pair is not None:
-                controllers[string], drivings[string] = pair
+            parts = self._parts(f"strategies.{name}", cls, kind, values, places, place)
+            if parts is not None:
+                found[string] = parts
         self._table.forget_repeats()
-        return Strategy(name, kind, controllers, drivings) if len(drivings) == len(self._strings) else None
+        if len(found) < len(self._strings):
+            return None
+        controllers, drivings, wrappings = ({string: each[at] for string, each in found.items()} for at in range(3))
+        return Strategy(name, kind, controllers, drivings, wrappings)
 
-    def _pair(
+    def _parts(
         self,
         path: str,
         cls: type[Any],
@@ -75,20 +79,27 @@ class _Strategies:
         values: Mapping[str, Any],
         places: Mapping[str, Place],
         place: Place,
-    ) -> tuple[Part, Part] | None:
-        driving_keys = {item.name for item in fields(Driving)}
+    ) -> tuple[Part, Part, Part] | None:
+        """Return law, driving and wrapping; a key that the law has too is the law's."""
         law_keys = {parameter.name for parameter in library.parameters(cls)}
+        known = law_keys | DRIVING_KEYS | WRAPPING_KEYS
         for key in values:
-            if key not in driving_keys | law_keys:
-                self._table.unknown(key, places[key], sorted(law_keys | driving_keys))
-        if set(values) - driving_keys - law_keys:
+            if key not in known:
+                self._table.unknown(key, places[key], sorted(known))
+        if set(values) - known:
             return None
-        law = {key: raw for key, raw in values.items() if key in law_keys}
-        rest = {key: raw for key, raw in values.items() if key not in law_keys}
-        controller = self._table.part(path, cls, law, places, _library("strategy", kind), ranges=False, place=place)
-        base = _library("driving", kind if kind in CONTROLLERS else PLUGIN_DRIVING)
-        driving = self._table.part(path, Driving, rest, places, base, ranges=False, place=place)
-        return None if controller is None or driving is None else (controller, driving)
+
+        def part(component: type[Any], keys: set[str], base: Mapping[str, Sourced]) -> Part | None:
+            own = {key: raw for key, raw in values.items() if key in keys}
+            return self._table.part(path, component, own, places, base, ranges=False, place=place)
+
+        controller = part(cls, law_keys, _library("strategy", kind))
+        driven_like = kind if kind in CONTROLLERS else PLUGIN_DRIVING
+        driving = part(Driving, DRIVING_KEYS - law_keys, _library("driving", driven_like))
+        wrapping = part(Wrapping, WRAPPING_KEYS - law_keys, {})
+        if controller is None or driving is None or wrapping is None:
+            return None
+        return controller, driving, wrapping
 
 
 def _library(section: str, kind: str) -> Mapping[str, Sourced]:

@@ -180,7 +180,7 @@ def _drawn(record: Record, found: list[_Corner]) -> tuple[float, float]:
     for before, corner in pairwise(found):
         seconds = (corner.at_ns - before.at_ns) / NANOSECONDS
         if corner.stretch is None:
-            motor_c = machine.motor.rest_a(source) * seconds
+            motor_c = machine.motor.rest_current_a(source) * seconds
         else:
             source, motor_c = corner.stretch.piece.source, corner.stretch.charge_c
         drawn_c = motor_c + machine.unit_a * seconds

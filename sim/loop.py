@@ -4,13 +4,12 @@ The plant is no process: it is advanced when somebody looks. Waits in which nobo
 costs one event. Three drivings differ only in when the next window opens.
 """
 
-import math
 from collections.abc import Generator
 from dataclasses import dataclass, field
-from typing import get_args
 
 import simpy
 
+from controllers.base import checked
 from models.drive import Drive, DriveEnd, Grip, Stand
 from models.hearing.acceptance import Accepting
 from models.hearing.base import Window
@@ -19,12 +18,12 @@ from models.messages import Command, Done, GiveUp, Pluck, Reading, Spin, Stop, T
 from models.units import NANOSECONDS, shifted, to_ns
 from sim.build import Rig
 from sim.clock import Waits, waits
+from sim.isolated import Failed
 from sim.plan import Plan
 from sim.seeds import Chance
 from sim.trace import Outcome
 
 Events = Generator[simpy.Event, None, None]
-COMMANDS = frozenset(get_args(Command))
 ENDINGS = {"broke": Outcome.STRING_BROKE, "stalled": Outcome.STALLED, "travel used up": Outcome.TRAVEL_USED_UP}
 
 
@@ -95,7 +94,7 @@ class _Run:
         try:
             self._unit.open(self._rig.task)
         except Exception as error:  # a user's controller may raise anything; the run is reported as crashed
-            self._finish(Outcome.CRASHED, 0, f"{type(error).__name__}: {error}")
+            self._finish(Outcome.CRASHED, 0, _said(error))
             return None
         return self._pluck_after(0)
 
@@ -142,12 +141,12 @@ class _Run:
         """Take in a reading and carry out the answer; return the next window, or None when the run is over."""
         reading = self._listen(window, now_ns)
         try:
-            command = _checked(self._unit.update(reading))
+            command = checked(self._unit.update(reading))
             self.record.readings.append(reading)
             self.record.commands.append((now_ns, command))
             ready_ns = self._act(command, now_ns)
         except Exception as error:  # a user's controller may raise anything; the run is reported as crashed
-            self._finish(Outcome.CRASHED, now_ns, f"{type(error).__name__}: {error}")
+            self._finish(Outcome.CRASHED, now_ns, _said(error))
             return None
         if isinstance(command, Done):
             self._finish(Outcome.FINISHED, now_ns)
@@ -237,11 +236,5 @@ def _grips(rig: Rig, chance: Chance) -> Grip:
     return grip
 
 
-def _checked(command: Command) -> Command:
-    """Return a command whose numbers are finite; ``ValueError`` or ``TypeError`` for anything else."""
-    if type(command) not in COMMANDS:
-        raise TypeError(f"a controller answered with {command!r}, which is no command")
-    number = getattr(command, "angle_deg", getattr(command, "speed_deg_s", 0.0))
-    if not math.isfinite(number):
-        raise ValueError(f"a controller asked for {command!r}")
-    return command
+def _said(error: Exception) -> str:
+    return str(error) if isinstance(error, Failed) else f"{type(error).__name__}: {error}"

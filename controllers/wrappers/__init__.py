@@ -1,1 +1,1 @@
-"""Rules that go around any controller: finish, retry after a missed reading, largest move."""
+"""Rules that go around any controller, one a file; in Python they nest in any order."""

@@ -1,10 +1,11 @@
 """Finding out which way a knob tightens, by one small move."""
 
 from dataclasses import dataclass
-from typing import Any, Final, NamedTuple
+from typing import Any, ClassVar, Final, NamedTuple
 
-from controllers.base import Controller
-from models.messages import LISTEN, Command, GiveUp, Reading, Spin, Task, Turn
+from controllers.base import altered
+from controllers.wrappers.wrapper import Wrapper
+from models.messages import LISTEN, Command, GiveUp, Reading, Spin, Turn
 
 NOT_RESOLVED: Final = "which way the knob tightens is not resolved"
 READINGS_AFTER: Final = 2  # the first one after a move may have been under way before it
@@ -22,7 +23,7 @@ class Known(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class FindSense:
+class FindSense(Wrapper):
     """Make one small move before the first turn, see whether the pitch rose or fell, and turn every command round.
 
     Law: a change between ``least_cents`` and ``most_cents`` after ``probe_deg`` forward tells the sense; any other one
@@ -31,15 +32,12 @@ class FindSense:
     Fails when: the readings before and after are wrong by about as much as the pitch moved.
     """
 
-    inner: Controller
+    fresh: ClassVar[Known] = Known()
+
     probe_deg: float
     sharpest_cents: float
     least_cents: float
     most_cents: float
-
-    def start(self, task: Task, kept: Any = None) -> tuple[Known, Any]:
-        """Return that nothing is known."""
-        return Known(), self.inner.start(task, kept)
 
     def update(self, memory: tuple[Known, Any], reading: Reading) -> tuple[Command, tuple[Known, Any]]:
         """Return the inner command as the knob needs it, or what it takes to find out."""
@@ -51,8 +49,13 @@ class FindSense:
                 return (LISTEN if waiting else GiveUp(NOT_RESOLVED)), (known, inner)
         command, inner = self.inner.update(inner, reading)
         if known.sense == 0 and isinstance(command, Turn | Spin) and reading.cents is not None:
-            return self._probed(reading.cents, inner)
+            return self._probed(reading.cents, altered(self.inner, inner, 0.0))
         return _turned(command, known.sense), (known, inner)
+
+    def turned(self, memory: tuple[Known, Any], angle_deg: float) -> tuple[Known, Any]:
+        """Hand on what the last turn became, as an angle that tightens."""
+        known, inner = memory
+        return known, altered(self.inner, inner, known.sense * angle_deg)
 
     def _probed(self, cents: float, inner: Any) -> tuple[Command, tuple[Known, Any]]:
         if cents > self.sharpest_cents:

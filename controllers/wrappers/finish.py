@@ -1,26 +1,24 @@
 """The finish rule, made from the task."""
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, ClassVar
 
-from controllers.base import Controller
-from models.messages import DONE, Command, Listen, Reading, Stop, Task
+from controllers.wrappers.wrapper import Wrapper
+from models.messages import DONE, Command, Listen, Reading, Stop
 
 
 @dataclass(frozen=True, slots=True)
-class Finish:
+class Finish(Wrapper):
     """Stop when enough readings in a row lie inside the tolerance and the controller asks for no move.
 
     Fails when: the readings share an error; the machine then finishes out of tune and cannot know.
     """
 
-    inner: Controller
+    fresh: ClassVar[int] = 0
+    """Readings counted."""
+
     tolerance_cents: float
     readings: int
-
-    def start(self, task: Task, kept: Any = None) -> tuple[int, Any]:
-        """Return no readings counted yet."""
-        return 0, self.inner.start(task, kept)
 
     def update(self, memory: tuple[int, Any], reading: Reading) -> tuple[Command, tuple[int, Any]]:
         """Return the inner command, or done."""

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Any
 
-from controllers.base import Controller
+from controllers.base import Controller, altered
 from models.messages import Command, Reading, Task, Turn
 
 
@@ -26,4 +26,9 @@ class LargestMove:
         command, memory = self.inner.update(memory, reading)
         if isinstance(command, Turn) and abs(command.angle_deg) > self.angle_deg:
             command = Turn(self.angle_deg if command.angle_deg > 0 else -self.angle_deg)
+            memory = altered(self.inner, memory, command.angle_deg)
         return command, memory
+
+    def turned(self, memory: Any, angle_deg: float) -> Any:
+        """Hand on that the last turn was altered."""
+        return altered(self.inner, memory, angle_deg)

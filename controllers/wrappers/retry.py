@@ -1,25 +1,23 @@
 """What to do when a window brought no pitch."""
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, ClassVar
 
-from controllers.base import Controller
-from models.messages import PLUCK, Command, GiveUp, Reading, Task
+from controllers.wrappers.wrapper import Wrapper
+from models.messages import PLUCK, Command, GiveUp, Reading
 
 
 @dataclass(frozen=True, slots=True)
-class Retry:
+class Retry(Wrapper):
     """Stop and ask for a fresh pluck after a missed reading; give up after too many in a row.
 
     Fails when: the ear is deaf to this string; the run then ends with *gave up*.
     """
 
-    inner: Controller
-    most_missed: int
+    fresh: ClassVar[int] = 0
+    """Readings missed in a row."""
 
-    def start(self, task: Task, kept: Any = None) -> tuple[int, Any]:
-        """Return no readings missed yet."""
-        return 0, self.inner.start(task, kept)
+    most_missed: int
 
     def update(self, memory: tuple[int, Any], reading: Reading) -> tuple[Command, tuple[int, Any]]:
         """Return the inner command for a heard reading, else pluck or give up."""

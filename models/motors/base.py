@@ -80,10 +80,6 @@ class Motor(Protocol):
         """Return the torque that the resting shaft holds without turning."""
         ...
 
-    def rest_a(self, source: Source) -> float:
-        """Return the supply current while the shaft rests; what electronics draw all the time is the unit's."""
-        ...
-
     def regripped(self, direction: int) -> Shaft:
         """Return the state after a hand took the coupler off and the motor made room to turn in ``direction``."""
         ...
@@ -113,8 +109,31 @@ class Motor(Protocol):
         ...
 
     def rest_current_a(self, source: Source) -> float:
-        """Return the current that the resting motor takes from the supply."""
+        """Return the supply current while the shaft rests; what electronics draw all the time is the unit's."""
         ...
+
+
+class Rotary:
+    """What motors have in common that turn round and round and start at once."""
+
+    __slots__ = ()
+
+    def rest(self) -> Shaft:
+        """Return the state at angle 0."""
+        return halted(0.0)
+
+    def lead_s(self) -> float:
+        """Return 0: a command takes effect at once."""
+        return 0.0
+
+    def regripped(self, direction: int) -> Shaft:
+        """Return the state at rest; such a motor never needs it."""
+        del direction
+        return self.rest()
+
+    def stroke_deg(self) -> float:
+        """Return infinity."""
+        return math.inf
 
 
 def rounded(value: float, step: float) -> float:

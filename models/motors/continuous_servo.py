@@ -7,7 +7,7 @@ from pydantic import Field, model_validator
 
 from models.component import NonNegative, Positive, component
 from models.messages import Load, Motion, Piece, Source, Spin, Stop, Turn
-from models.motors.base import LoadLine, Shaft, Step, halted, moved, seconds_to_turn
+from models.motors.base import LoadLine, Rotary, Shaft, Step, halted, moved, seconds_to_turn
 from models.motors.torque_line import DataSheet, Line
 
 STALL_SHARE: Final = 0.999  # share of the stall torque that counts as stalled: the approach is exponential
@@ -15,7 +15,7 @@ SOONEST_S: Final = 1e-9  # less than this is no time: the clock's step
 
 
 @component
-class ContinuousServo:
+class ContinuousServo(Rotary):
     """A continuous-rotation servo.
 
     Law: a pulse ``p`` us from the nominal neutral drives with the share ``push = clip((|p - error| - band) /
@@ -84,14 +84,6 @@ class ContinuousServo:
             )
         return self
 
-    def rest(self) -> Shaft:
-        """Return the state at angle 0."""
-        return halted(0.0)
-
-    def lead_s(self) -> float:
-        """Return 0: the driver starts its pulses with the command."""
-        return 0.0
-
     def aim(self, command: Turn | Spin | Stop, shaft: Shaft) -> Shaft:
         """Return the state with the frames counted; a new command replaces one in progress, a spin of 0 stops."""
         if isinstance(command, Turn):
@@ -127,20 +119,6 @@ class ContinuousServo:
         """Return what the gear's friction holds: no pulses, no motor."""
         del source
         return self.backdrive_nm
-
-    def rest_a(self, source: Source) -> float:
-        """Return 0: no pulses, no motor."""
-        del source
-        return 0.0
-
-    def regripped(self, direction: int) -> Shaft:
-        """Return the state at rest; this motor never needs it."""
-        del direction
-        return self.rest()
-
-    def stroke_deg(self) -> float:
-        """Return infinity."""
-        return math.inf
 
     def stall_torque_nm(self, source: Source) -> float:
         """Return the torque at which the pulse of a turn stops, in the direction in which the pulse is stronger."""

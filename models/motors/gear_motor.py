@@ -8,7 +8,7 @@ from pydantic import Field, model_validator
 from models.component import Positive, component
 from models.messages import Load, Motion, Piece, Source, Spin, Stop, Turn
 from models.motors.approach import Approach
-from models.motors.base import LoadLine, Shaft, Step, angle_deg, halted, rounded, travel_s
+from models.motors.base import LoadLine, Rotary, Shaft, Step, angle_deg, halted, rounded, travel_s
 
 LOAD_STEP: Final = 0.02  # share of the stall torque by which the load may change within a piece
 COAST_S: Final = 2000.0  # time constant of an open circuit: long, so that the shaft slows down evenly
@@ -54,7 +54,7 @@ NONE_LEFT: Final = Left(0.0, 0.0)
 
 
 @component
-class GearMotor:
+class GearMotor(Rotary):
     """A brushed gear motor behind a switching driver, seen at the gear's output.
 
     Law: ``I = (d V - Ke w) / (R + d^2 R_supply)``, ``J dw/dt = Kt (I - I0) - torque``, the supply gives ``d I``; with
@@ -119,14 +119,6 @@ class GearMotor:
             raise ValueError("stall torque and no-load speed are too high for the currents: power comes from nowhere")
         return self
 
-    def rest(self) -> Shaft:
-        """Return the state at angle 0."""
-        return halted(0.0)
-
-    def lead_s(self) -> float:
-        """Return 0: a pulse begins at once."""
-        return 0.0
-
     def aim(self, command: Turn | Spin | Stop, shaft: Shaft) -> Shaft:
         """Return the state with the pulse's seconds, or the counts to go for; the shaft may still be turning."""
         here, way = shaft.angle_deg, command.angle_deg if isinstance(command, Turn) else 0.0
@@ -178,20 +170,6 @@ class GearMotor:
         """Return the friction of motor and gear: a resting driver feeds nothing."""
         del source
         return self._nm_per_a() * self.run_current_a
-
-    def rest_a(self, source: Source) -> float:
-        """Return 0: a resting driver feeds nothing."""
-        del source
-        return 0.0
-
-    def regripped(self, direction: int) -> Shaft:
-        """Return the state at rest; this motor never needs it."""
-        del direction
-        return self.rest()
-
-    def stroke_deg(self) -> float:
-        """Return infinity."""
-        return math.inf
 
     def slop_deg(self) -> float:
         """Return the free turn of the output shaft behind the gear."""

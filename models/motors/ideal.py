@@ -7,11 +7,11 @@ from pydantic import Field
 
 from models.component import NonNegative, component
 from models.messages import Motion, Piece, Source, Spin, Stop, Turn
-from models.motors.base import LoadLine, Shaft, Step, halted, moved, rounded
+from models.motors.base import LoadLine, Rotary, Shaft, Step, halted, moved, rounded
 
 
 @component
-class IdealMotor:
+class IdealMotor(Rotary):
     """A motor that turns at a set speed whatever the load, round and round, to the nearest multiple of its step.
 
     Law: ``angle(t) = start +- speed t``, ending at ``step * round(asked / step)``.
@@ -28,14 +28,6 @@ class IdealMotor:
 
     resolution_deg: NonNegative
     """Step of positions; 0 = none. Sets the smallest change of pitch."""
-
-    def rest(self) -> Shaft:
-        """Return the state at angle 0."""
-        return halted(0.0)
-
-    def lead_s(self) -> float:
-        """Return 0."""
-        return 0.0
 
     def aim(self, command: Turn | Spin | Stop, shaft: Shaft) -> Shaft:
         """Return the state with the new position asked for; a turn replaces one in progress."""
@@ -65,20 +57,6 @@ class IdealMotor:
     def holding_nm(self, source: Source) -> float:
         """Return infinity."""
         del source
-        return math.inf
-
-    def rest_a(self, source: Source) -> float:
-        """Return 0: an ideal motor holds for nothing."""
-        del source
-        return 0.0
-
-    def regripped(self, direction: int) -> Shaft:
-        """Return the state at rest; this motor never needs it."""
-        del direction
-        return self.rest()
-
-    def stroke_deg(self) -> float:
-        """Return infinity."""
         return math.inf
 
     def slop_deg(self) -> float:

@@ -143,11 +143,6 @@ class PositionalServo:
         """Return the stall torque: a powered servo pushes back."""
         return self.stall_torque_nm(source)
 
-    def rest_a(self, source: Source) -> float:
-        """Return 0: a head that locks leaves nothing to push against."""
-        del source
-        return 0.0
-
     def regripped(self, direction: int) -> Shaft:
         """Return the state at the end of travel that leaves the whole stroke in ``direction``."""
         return self._stands(0.0 if direction > 0 else self.stroke_deg())

@@ -7,7 +7,7 @@ from pydantic import Field
 
 from models.component import Positive, Share, component
 from models.messages import Load, Motion, Piece, Source, Spin, Stop, Turn
-from models.motors.base import LoadLine, Shaft, Step, angle_deg, halted, rounded
+from models.motors.base import LoadLine, Rotary, Shaft, Step, angle_deg, rounded
 from models.motors.rotor import Rotor
 
 PHASES: Final = 2  # windings under current at a time, as data sheets give the holding torque
@@ -18,7 +18,7 @@ NANOSECOND_S: Final = 1e-9  # driving shorter than this has ended
 
 
 @component
-class Stepper:
+class Stepper(Rotary):
     """A stepper motor with a gear: its field turns in microsteps, its rotor lags behind and follows, or falls out.
 
     Law: ``torque = holding sin(p lag)`` with ``p = steps_per_turn / 4`` at the rotor, so the rotor stands ``asin(torque
@@ -87,14 +87,6 @@ class Stepper:
     hold: bool
     """Whether the current stays on at rest. Your program's; without it only the detent torque holds."""
 
-    def rest(self) -> Shaft:
-        """Return the state at angle 0, the rotor in the middle of its field."""
-        return halted(0.0)
-
-    def lead_s(self) -> float:
-        """Return 0."""
-        return 0.0
-
     def aim(self, command: Turn | Spin | Stop, shaft: Shaft) -> Shaft:
         """Return the state with steps to make, at a speed for a time, counted from the field and not from the rotor."""
         true_per_believed = self.believed_ratio / self.gear_ratio
@@ -132,19 +124,6 @@ class Stepper:
         if self.hold:
             return self._rotor(source).most_nm
         return self.detent_share * self._at_shaft_nm()
-
-    def rest_a(self, source: Source) -> float:
-        """Return the current of the windings that hold, 0 without ``hold``."""
-        return self._supply_a(source) if self.hold else 0.0
-
-    def regripped(self, direction: int) -> Shaft:
-        """Return the state at rest; this motor never needs it."""
-        del direction
-        return self.rest()
-
-    def stroke_deg(self) -> float:
-        """Return infinity."""
-        return math.inf
 
     def slop_deg(self) -> float:
         """Return the free turn of the output shaft."""

@@ -5,7 +5,9 @@ from typing import NoReturn
 
 from sim.cli.refused import Refused, unknown
 
-COMMANDS = ("new", "parts", "check", "sheet", "bench", "explain", "run", "compare", "sweep", "unknowns", "hear")
+COMMANDS = (
+    "new", "parts", "check", "sheet", "bench", "explain", "run", "compare", "sweep", "unknowns", "hear", "export",
+)  # fmt: skip
 
 
 class Parser(argparse.ArgumentParser):
@@ -39,6 +41,7 @@ def _parser() -> Parser:
         "sweep": "Vary one or two numbers of a rig: which value to take, and how far it may be off.",
         "unknowns": "Say which of the values that a rig leaves open matters most: where to measure, where to spend.",
         "hear": "Measure pitch detectors on simulated plucks, on a recording, or a circuit on paper.",
+        "export": "Hand a strategy's constants to firmware, with vectors to replay and a plan of acceptance.",
         "bench": "Say what to measure on the real rig with household means, and what it should read.",
     }.items():
         command = commands.add_parser(name, description=words, allow_abbrev=False)
@@ -92,6 +95,7 @@ def _compare(add: Parser) -> None:
     add.add_argument("--session", action="store_true", help="tune all strings of one body, in passes")
     add.add_argument("--order", type=_names, metavar="E2,..", help="with --session: all strings, in this order")
     add.add_argument("--jobs", type=_count, metavar="J", help="processes; default: as many as pay")
+    add.add_argument("--cluster", metavar="ADDRESS", help="run on a dask scheduler, such as tcp://host:8786")
     add.add_argument("--fail-if", metavar="EXPR", help="exit 1 if true, such as 'in_tune<0.95' or 'fine:broken>0'")
     add.add_argument("--out", metavar="DIR", help="write journal, tables, findings and plots here")
     add.add_argument("--resume", action="store_true", help="go on with the runs missing in --out")
@@ -157,6 +161,15 @@ def _bench(add: Parser) -> None:
     _of_rigs(add)
 
 
+def _export(add: Parser) -> None:
+    add.add_argument("rig", metavar="RIG", nargs="?", default="default", help="rig file or ready rig; default: default")
+    add.add_argument("--strategy", metavar="A", help="which one; default: the first")
+    add.add_argument("--format", choices=("c", "json"), default="c", help="a C header or JSON; default: c")
+    add.add_argument("--seed", type=_whole, default=1, metavar="S", help="of vectors and prediction; default: 1")
+    add.add_argument("--out", metavar="DIR", help="write constants, vectors.csv, acceptance.md and a reference here")
+    _of_rigs(add)
+
+
 def _of_loops(add: Parser) -> None:
     add.add_argument("--ear", choices=("statistical", "signal"), default="statistical",
                      help="hear by drawn errors, or by the sound and a detector; default: statistical")  # fmt: skip
@@ -173,7 +186,8 @@ def _of_rigs(add: Parser) -> None:
     add.add_argument("--set", dest="changes", action="append", default=[], metavar="KEY=VALUE",
                      help="change a key of the rig; may be repeated")  # fmt: skip
     add.add_argument("--controller", dest="controllers", action="append", default=[], metavar="NAME=PATH:CLASS",
-                     help="controller of your own, usable as kind NAME; may be repeated")  # fmt: skip
+                     help="controller of your own, usable as kind NAME; may be repeated. It works in a process "
+                     "of its own: 1 s for an answer, 1 GB of memory; no security sandbox")  # fmt: skip
     add.add_argument("--json", action="store_true", help="print the result as JSON")
 
 

@@ -55,6 +55,7 @@ def _found(scenario: "Scenario", args: argparse.Namespace) -> dict[str, Any]:
 
     facts = describe(scenario)
     of_strings = [line for each in facts for line in each.hopeless]
+    faults, remarks = _own(scenario, args)
     return {
         "rig": scenario.name,
         "valid": True,
@@ -62,24 +63,27 @@ def _found(scenario: "Scenario", args: argparse.Namespace) -> dict[str, Any]:
         "a4_hz": scenario.setting.nominal().a4_hz,
         "strategies": [strategy.name for strategy in scenario.strategies],
         "strings": facts,
-        "hopeless": [*of_strings, *refusals(scenario), *_faulty(scenario, args)],
-        "warnings": [*warnings(scenario), *doubts(scenario, facts)],
+        "hopeless": [*of_strings, *refusals(scenario), *faults],
+        "warnings": [*warnings(scenario), *doubts(scenario, facts), *remarks],
         "assumed": [asdict(each) for each in scenario.assumed],
     }
 
 
-def _faulty(scenario: "Scenario", args: argparse.Namespace) -> list[str]:
-    """Return what a user's own controllers do against the contract."""
-    from controllers.checks import check_controller
+def _own(scenario: "Scenario", args: argparse.Namespace) -> tuple[list[str], list[str]]:
+    """Return what a user's own controllers do against the contract, and what else is to be known of them."""
+    from sim.isolated import Failed
+    from sim.plan import check_apart
 
-    found, own = [], kinds(args)
-    for strategy in scenario.strategies:
+    faults, remarks, own = list[str](), list[str](), kinds(args)
+    for strategy in (each for each in scenario.strategies if each.kind in own):
         try:
-            for part in strategy.controllers.values() if strategy.kind in own else ():
-                check_controller(part.nominal())
-        except Exception as error:  # a user's controller may raise whatever it likes
-            found.append(f"strategy {strategy.name}: {error or type(error).__name__}")
-    return found
+            printed = [check_apart(scenario, strategy, string) for string in scenario.strings]
+        except Failed as failure:
+            faults.append(f"strategy {strategy.name}: {failure}")
+            continue
+        if any(printed):
+            remarks.append(f"strategy {strategy.name} prints while it decides; in a run that goes to standard error")
+    return faults, remarks
 
 
 def _tell(scenario: "Scenario", found: dict[str, Any], screen: Screen) -> None:

@@ -48,9 +48,11 @@ def _keys() -> Iterator[tuple[str, str]]:
 def _components() -> Iterator[tuple[str, type]]:
     from models.strings.tension import String
     from scenarios import library
+    from scenarios.schema import Wrapping
 
     seen: set[tuple[str, type]] = {("strings", String)}
     yield "strings", String
+    yield "strategies", Wrapping
     for section, names in library.part_names().items():
         for name in names:
             kind = library.component_class(section, library.part(section, name).kind)

@@ -49,8 +49,19 @@ def _detectors(args: argparse.Namespace) -> tuple[Plugin, ...]:
 
 
 def kinds(args: argparse.Namespace) -> Mapping[str, type]:
-    """Return the class of each ``--controller`` by name. Raises ``Refused`` when one cannot be loaded."""
-    return {name: _kind("--controller", path, class_name) for name, path, class_name in _controllers(args)}
+    """Return the class of each ``--controller`` by name.
+
+    Raises ``Refused`` when one cannot be loaded, takes the name of a shipped one, or takes that of another.
+    """
+    from controllers import CONTROLLERS
+
+    found: dict[str, type] = {}
+    for name, path, class_name in _controllers(args):
+        if name in CONTROLLERS or name in found:
+            whose = "a shipped controller" if name in CONTROLLERS else "another --controller"
+            raise Refused(f"--controller {name}: is the name of {whose}; take another one")
+        found[name] = _kind("--controller", path, class_name)
+    return found
 
 
 def own_detectors(args: argparse.Namespace) -> Mapping[str, type]:

@@ -15,8 +15,8 @@ OUTCOMES = {
     "or less friction in the worm help.",
     "travel used up": "The motor came to the end of its travel where re-gripping is not allowed. Allow re-gripping, or "
     "take a motor that turns further.",
-    "crashed": "The controller raised an error or answered with something that is no command. The run is kept and "
-    "counted, and the command ends with exit code 3.",
+    "crashed": "The controller raised an error, hung, left, took too much memory, or answered with no command; "
+    "pegloop run says which. The run is kept and counted, and the command ends with exit code 3.",
 }
 
 MEASURES = {
@@ -111,6 +111,18 @@ TERMS = {
     "controller": "Decides the next command from readings alone. It never sees the true pitch.",
     "strategy": "A named controller with its parameters, for all strings or each. One kind may appear several times, "
     "such as coarse and fine.",
+    "law": "How a controller decides: a formula from readings to the next command. pegloop parts KIND shows its "
+    "parameters.",
+    "wrapper": "A rule that goes around any law: deadband, finish from below, take-up, slew, largest move, finish, "
+    "median, retry. A strategy asks for one by a key, such as take_up_deg.",
+    "belief": "What a controller takes for true of the plant, as a parameter of its own: believed_cents_per_deg. "
+    "0 is told by the rig, each range at its middle; the specimen may differ.",
+    "take-up": "A turn after a change of direction goes further by the drive's play. Too large a one overshoots each "
+    "time.",
+    "anti-windup": "Keeps the sum of errors from growing while moves are cut short or nothing moves. Otherwise it "
+    "overshoots when it comes back.",
+    "secant": "Learns cents per degree from the turn before and divides the error by it. It must not learn from noise "
+    "or from play.",
     "unit": "What the loop talks to: a controller in a machine that can lose power. Later this may be firmware.",
     "guard": "Watches independently of the controller and can stop the drive. It never changes a reading.",
     "fault": "A defect on one seam of the rig. It is put in on purpose, to see what the machine makes of it.",

@@ -11,8 +11,8 @@ CAUTION = (
     "A simulation is no proof of safety."
 )
 LIMITS = (
-    "Strings are perfect in their ends: no sticking in the nut, no coupling between strings through the body.",
-    "Motor and gears move slowly enough that inertia does not matter; heat and wear are left out.",
+    "Friction at nut and saddle is dry and even; strings pull on each other through the body in sessions only.",
+    "Gears, pegs and strings follow the motor without inertia; heat and wear are left out.",
     "The statistical ear draws its errors; the signal ear computes them from a sound whose levels are estimates.",
     "Creep and temperature act only where the rig names them; a new string goes on falling after it was tuned.",
     "A truth outside the range of an estimate is not covered by any interval here.",

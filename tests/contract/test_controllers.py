@@ -5,33 +5,64 @@ from typing import Any
 
 import pytest
 from drawn import components
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from controllers import CONTROLLERS
 from controllers.bang_bang import BangBang
 from controllers.checks import TASK, check_controller, reading
 from controllers.unit import ControllerUnit
+from controllers.wrappers.deadband import Deadband
 from controllers.wrappers.finish import Finish
+from controllers.wrappers.finish_from_below import FinishFromBelow
 from controllers.wrappers.largest_move import LargestMove
+from controllers.wrappers.median import Median
 from controllers.wrappers.retry import Retry
+from controllers.wrappers.slew import Slew
+from controllers.wrappers.take_up import TakeUp
 from models.component import resolve
 from models.messages import DONE, LISTEN, PLUCK, GiveUp, Spin, Turn
 
 WRAPPERS = {
-    "bare": lambda inner: inner,
     "finish": lambda inner: Finish(inner, tolerance_cents=3.0, readings=2),
     "retry": lambda inner: Retry(inner, most_missed=1),
     "largest move": lambda inner: LargestMove(inner, angle_deg=10.0),
-    "all three": lambda inner: Finish(Retry(LargestMove(inner, 10.0), 3), 3.0, 2),
+    "deadband": lambda inner: Deadband(inner, half_cents=1.0),
+    "finish from below": lambda inner: FinishFromBelow(inner, below_deg=7.0),
+    "take-up": lambda inner: TakeUp(inner, play_deg=4.0),
+    "slew": lambda inner: Slew(inner, turn_deg=3.0, spin_deg_s=2.0),
+    "median": lambda inner: Median(inner, readings=3),
+    "three": lambda inner: Finish(Retry(LargestMove(inner, 10.0), 3), 3.0, 2),
+    "as a rig file has them": lambda inner: Retry(
+        Median(
+            Finish(LargestMove(Slew(TakeUp(FinishFromBelow(Deadband(inner, 1.0), 7.0), 4.0), 3.0), 10.0), 3.0, 2), 3
+        ),
+        3,
+    ),
+    "the other way round": lambda inner: Deadband(
+        FinishFromBelow(TakeUp(Slew(LargestMove(Finish(Median(Retry(inner, 3), 3), 3.0, 2), 10.0), 3.0), 4.0), 7.0), 1.0
+    ),
 }
 
 
 @pytest.mark.parametrize("wrapper", WRAPPERS)
 @pytest.mark.parametrize("name", CONTROLLERS)
+@settings(max_examples=10)
 @given(data=st.data())
-def test_registered_controllers_keep_the_contract(name: str, wrapper: str, data: st.DataObject) -> None:
+def test_wrapped_controllers_keep_the_contract(name: str, wrapper: str, data: st.DataObject) -> None:
     check_controller(WRAPPERS[wrapper](data.draw(components(resolve(CONTROLLERS, name)))))
+
+
+@pytest.mark.parametrize("name", CONTROLLERS)
+@given(data=st.data())
+def test_registered_controllers_keep_the_contract(name: str, data: st.DataObject) -> None:
+    check_controller(data.draw(components(resolve(CONTROLLERS, name))))
+
+
+@pytest.mark.parametrize("wrapper", WRAPPERS)
+def test_a_wrapper_shows_what_is_in_it(wrapper: str) -> None:
+    law = BangBang(step_deg=5.0, deadband_cents=2.0)
+    assert repr(law) in repr(WRAPPERS[wrapper](law))
 
 
 @dataclass(frozen=True)

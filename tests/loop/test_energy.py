@@ -1,7 +1,5 @@
 """Energy and charge of a run: what turns, what holds, and the unit."""
 
-from dataclasses import replace
-
 import pytest
 from pytest import approx
 
@@ -30,12 +28,13 @@ def seconds_turning(record: Record) -> float:
 
 
 def test_a_motor_that_lets_go_draws_only_while_it_turns() -> None:
+    """To the nanosecond to which pieces are rounded."""
     record = ran()
     stretches = record.instrument.paths["E2"].stretches
     turning_c = sum(charge_c(each.piece, (each.end_ns - each.start_ns) * 1e-9) for each in stretches)
     found = measured(course(record))
-    assert found["charge_c"] == approx(turning_c, rel=1e-9)
-    assert found["energy_j"] == approx(6.0 * turning_c, rel=1e-9)
+    assert found["charge_c"] == approx(turning_c, rel=1e-7)
+    assert found["energy_j"] == approx(6.0 * turning_c, rel=1e-7)
 
 
 @pytest.mark.parametrize("unit_a", [0.0, 0.05])
@@ -44,7 +43,7 @@ def test_holding_and_the_unit_go_on_all_the_time(unit_a: float) -> None:
     record, plain = ran("true", unit_a), measured(course(ran()))
     found, machine = measured(course(record)), record.rig.machine
     resting_s = found["seconds"] - seconds_turning(record)
-    rest_a = machine.motor.rest_a(machine.supply.source(0.0))
+    rest_a = machine.motor.rest_current_a(machine.supply.source(0.0))
     more_c = rest_a * resting_s + unit_a * found["seconds"]
     assert rest_a > 0.0
     assert found["charge_c"] == approx(plain["charge_c"] + more_c, rel=1e-9)
@@ -58,10 +57,3 @@ def test_the_battery_has_given_what_the_run_drew() -> None:
     assert isinstance(supply, Battery)
     end = supply.source(measured(course(record))["charge_c"])
     assert end.voltage_v < last.piece.source.voltage_v < supply.source(0.0).voltage_v
-
-
-def test_tunings_of_a_battery() -> None:
-    """0.2 Ah are 720 C: at 12 C an instrument 60 tunings, half of them from a half-used one."""
-    block = Battery(full_v=9.0, empty_v=7.0, full_ohm=1.0, empty_ohm=3.0, capacity_ah=0.2, charge_share=1.0)
-    assert block.tunings(12.0) == approx(60.0)
-    assert replace(block, charge_share=0.5).tunings(12.0) == approx(30.0)

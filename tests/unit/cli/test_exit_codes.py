@@ -151,3 +151,21 @@ def test_an_interruption_is_130_and_says_how_to_go_on(
     answer = pegloop("compare", "--out", tmp_path / "results")
     assert answer.code == 130
     assert f"pegloop compare --out {tmp_path / 'results'} --resume" in answer.err
+
+
+@pytest.mark.parametrize(
+    "words", [("run", "--strategy", "one,two"), (*QUICK, "--strategies", "one,two"), ("check",), ("sheet",)]
+)
+def test_several_controllers_of_ones_own(
+    pegloop: Command, rig: Callable[[str], Path], tmp_path: Path, words: Words
+) -> None:
+    """``--controller`` may be repeated; a name that is taken is refused."""
+    listening = CRASHING.replace('raise RuntimeError("sparks")', "return LISTEN, memory")
+    (tmp_path / "own.py").write_text(f"from models.messages import LISTEN\n{listening}", encoding="utf-8")
+    path = rig('[strategies.one]\nkind = "one"\n[strategies.two]\nkind = "two"\n')
+    own = [word for name in ("one", "two") for word in ("--controller", f"{name}={tmp_path / 'own.py'}:Own")]
+    assert pegloop(words[0], path, *words[1:], *own).code in (0, 1)
+    for taken in ("one", "bang-bang"):
+        refused = pegloop(words[0], path, *words[1:], *own, "--controller", f"{taken}={tmp_path / 'own.py'}:Own")
+        assert refused.code == 2
+        assert f"--controller {taken}: is the name of" in refused.err
