@@ -120,7 +120,7 @@ def resampled_quantile(values: Floats, level: float) -> Interval:
     specimens, runs = values.shape
     order = np.argsort(values, axis=None)
     owner, ranked = order // runs, values.ravel()[order]
-    found = [_weighted_quantile(ranked, row[owner], level) for block in _weights(specimens) for row in block]
+    found = np.concatenate([_weighted_quantiles(ranked, owner, block, level) for block in _weights(specimens)])
     low, high = np.quantile(found, ((1 - CONFIDENCE) / 2, (1 + CONFIDENCE) / 2), method="inverted_cdf")
     return Interval(float(low), float(high) if specimens >= clean_runs_for(1 - level) else math.inf)
 
@@ -130,9 +130,15 @@ def quantile(values: Floats, level: float) -> float:
     return float(np.quantile(values, level, method="inverted_cdf")) if values.size else math.nan
 
 
-def _weighted_quantile(ranked: Floats, weights: Floats, level: float) -> float:
-    reached = np.cumsum(weights)
-    return float(ranked[np.searchsorted(reached, level * reached[-1] - 1e-9)])
+def _weighted_quantiles(ranked: Floats, owner: NDArray[np.int64], weights: Floats, level: float) -> Floats:
+    """Return the quantile in each resample; few resamples at once, so that memory stays bounded."""
+    size = max(1, BLOCK // len(ranked))
+    parts = (weights[first : first + size] for first in range(0, len(weights), size))
+    places = []
+    for part in parts:
+        reached = np.cumsum(part[:, owner], axis=1)
+        places.append(np.count_nonzero(reached < level * reached[:, -1:] - 1e-9, axis=1))
+    return np.asarray(ranked[np.concatenate(places)])
 
 
 def _weights(specimens: int) -> Iterator[Floats]:
