@@ -88,7 +88,10 @@ def _sentence(found: Sequence[Theory]) -> str:
     if not loose:
         return f"{first.strategy} comes to rest on every string. {take}"
     worst, strings = max(loose, key=_excess), ", ".join(each.string for each in loose)
-    return f"{first.strategy} is not sure to come to rest on {strings}: on {worst.string} it goes by {number(worst.claim.goes)} {worst.claim.unit}, sure is {number(worst.claim.most)}. {take}"
+    return (
+        f"{first.strategy} is not sure to come to rest on {strings}: on {worst.string} it goes by "
+        f"{number(worst.claim.goes)} {worst.claim.unit}, sure is {number(worst.claim.most)}. {take}"
+    )
 
 
 def _recommended(found: Theory) -> float:
