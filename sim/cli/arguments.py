@@ -73,6 +73,8 @@ def _check(add: Parser) -> None:
 
 def _sheet(add: Parser) -> None:
     add.add_argument("rig", metavar="RIG", nargs="?", default="default", help="rig file or ready rig; default: default")
+    add.add_argument("--theory", action="store_true", help="add what theory says of every strategy, string by string")
+    add.add_argument("--verify", action="store_true", help="with --theory: simulate beside it; where they differ, why")
     add.add_argument("--out", metavar="DIR", help="write sheet.md, sheet.json and plots here")
     _of_rigs(add)
 
