@@ -155,8 +155,8 @@ TERMS = {
     "which value to take and how far it may be off.",
     "region": "The values of a sweep that meet what is required. Meets is with the whole interval, likely only as far "
     "as counted.",
-    "recommended": "Of the values that meet the one with the fewest plucks; less than one pluck apart counts as "
-    "equal. Of equals the one nearest to the middle of the region is taken.",
+    "recommended": "The value with the fewest plucks in the widest unbroken region that meets what is required; less "
+    "than one pluck apart counts as equal. Of equals the one nearest to the middle of the region is taken.",
     "unknown": "A number that a rig leaves open: a range. pegloop unknowns says how much of the spread of error, "
     "plucks and tension each one is to blame for.",
     "series": "Many runs: a comparison, for example. One line a run goes to the journal as it finishes.",

@@ -13,8 +13,8 @@ from sim.series.sweep_judge import MISSED, SURE, shortfalls, stopping, verdict
 
 NEAR_PLUCKS = 1.0  # fewer nobody would notice (estimate)
 RULE = (
-    "fewest plucks among the settings that meet what is required; less than one pluck apart counts as equal, and of "
-    "equals the one nearest to the middle of the region is taken"
+    "fewest plucks in the widest unbroken region that meets what is required; less than one pluck apart counts as "
+    "equal, and of equals the one nearest to the middle of the region is taken"
 )
 
 
@@ -45,7 +45,8 @@ def mean_of(one: Tried, measure: str) -> Floats:
 
 def answer(axes: Sequence[Axis], settings: Sequence[Judged]) -> dict[str, Any]:
     """Return the setting to take and how far it may be off; the nearest, and what stops it, where none meets."""
-    good = [one for one in settings if one.verdict == SURE] or [one for one in settings if one.verdict != MISSED]
+    region = widest_region(axes, settings)
+    good = [one for one in region if one.verdict == SURE] or region
     if not good:
         nearest = min(settings, key=lambda one: (sum(one.missed.values()), float(one.plucks.mean())))
         return {"recommended": None, "nearest": list(nearest.values), "stopped_by": stopping(nearest.missed)}
@@ -56,6 +57,35 @@ def answer(axes: Sequence[Axis], settings: Sequence[Judged]) -> dict[str, Any]:
         "plucks": float(taken.plucks.mean()),
         "off": [_off(axes, place, taken, settings) for place in range(len(axes))],
     }
+
+
+def widest_region(axes: Sequence[Axis], settings: Sequence[Judged]) -> list[Judged]:
+    """Return the most settings that hang together and meet, as far as counted; a lone lucky one is no region."""
+    left = {_cell(axes, one): one for one in settings if one.verdict != MISSED}
+    regions = []
+    while left:
+        regions.append(_taken_out(left, next(iter(left))))
+    return max(regions, key=len, default=[])
+
+
+def _cell(axes: Sequence[Axis], one: Judged) -> tuple[int, ...]:
+    return tuple(axis.values.index(value) for axis, value in zip(axes, one.values, strict=True))
+
+
+def _taken_out(left: dict[tuple[int, ...], Judged], start: tuple[int, ...]) -> list[Judged]:
+    """Take the settings that hang together with one out of ``left`` and return them."""
+    found, edge = [left.pop(start)], [start]
+    while edge:
+        cell = edge.pop()
+        for near in (_stepped(cell, place, by) for place in range(len(cell)) for by in (-1, 1)):
+            if near in left:
+                found.append(left.pop(near))
+                edge.append(near)
+    return found
+
+
+def _stepped(cell: tuple[int, ...], place: int, by: int) -> tuple[int, ...]:
+    return (*cell[:place], cell[place] + by, *cell[place + 1 :])
 
 
 def recommended(axes: Sequence[Axis], good: Sequence[Judged], settings: Sequence[Judged]) -> Judged:

@@ -25,8 +25,10 @@ def measured_by(key: str, scenario: Scenario) -> str | None:
 
 def settled_by(key: str, scenario: Scenario) -> str:
     """Return in a few words what settles a key."""
-    if key in (CHANCE, ELSE):
+    if key == CHANCE:
         return "better ear"
+    if key == ELSE:
+        return "-"
     if key == START_KEY:
         return "the users"
     if name := measured_by(key, scenario):
@@ -88,8 +90,10 @@ def _first(listed: list[dict[str, Any]], scenario: Scenario) -> str:
 
 def _do(key: str, scenario: Scenario) -> str:
     """Return what to do about a key."""
-    if key in (CHANCE, ELSE):
+    if key == CHANCE:
         return OF_EAR
+    if key == ELSE:
+        return "without --vary all keys that are open take part"
     if key == START_KEY:
         return "it is what users bring, nothing to measure"
     if name := measured_by(key, scenario):

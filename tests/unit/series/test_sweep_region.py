@@ -36,6 +36,11 @@ def test_likely_ones_serve_where_none_is_sure() -> None:
     assert (found["recommended"], found["verdict"]) == ([4.0], "likely")
 
 
+def test_a_lone_lucky_value_does_not_win_over_a_region() -> None:
+    found = answer([AXIS], settings("p~~~m+", [30, 20, 15, 10, 8, 5]))
+    assert (found["recommended"], found["verdict"]) == ([4.0], "likely")
+
+
 def test_of_equals_the_middle_of_the_region_is_taken() -> None:
     found = answer([AXIS], settings("p+++++", [30, 10.9, 10.8, 10.4, 10.2, 10.0]))
     assert found["recommended"] == [4.0]  # the region is 2 to 6
