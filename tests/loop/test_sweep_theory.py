@@ -52,20 +52,20 @@ def landing(tolerance_cents: float, decisions: int, radius_mm: float = 3.0):
     (facts,) = describe(load(()))
     per_half_band = stopping_half_band(1.0, decisions)
     bound_deg = tolerance_cents / per_half_band / facts.cents_per_knob_deg
-    values = tuple(float(f"{0.95 * bound_deg * 1.15**power:.4g}") for power in range(-4, 4))
+    values = tuple(float(f"{0.95 * bound_deg * 1.15**power:.4g}") for power in range(-3, 3))
     axis = Axis(STEP, "deg", True, values, False)
-    size = Size(specimens=25, tunings=4, jobs=1)
+    size = Size(specimens=16, tunings=4, jobs=1)
     found = sweep(settings(load, [axis]), [axis], size, usual=False).summary["answers"][0]["all"]
     return found, values, facts.cents_per_knob_deg
 
 
 def sure_to_stop(found, values, per_deg: float, tolerance_cents: float) -> None:
-    assert found["off"][0]["high"] == values[4]  # the last step within the bound meets, the next one does not
-    assert found["off"][0]["fails_above"] == values[5]
+    assert found["off"][0]["high"] == values[3]  # the last step within the bound meets, the next one does not
+    assert found["off"][0]["fails_above"] == values[4]
     (taken,) = found["recommended"]
     mean_way_cents = 30.0 - tolerance_cents
-    more_plucks = mean_way_cents / per_deg * (1 / taken - 1 / values[4])
-    assert values[0] < taken <= values[4]
+    more_plucks = mean_way_cents / per_deg * (1 / taken - 1 / values[3])
+    assert values[0] < taken <= values[3]
     assert more_plucks < 2.0  # within a pluck of the fewest, and a pluck for whole numbers of them
 
 
