@@ -10,6 +10,7 @@ its roots in the tests); dead-time limits pi/2 and 1/e of an integrator from any
 """
 
 import math
+from collections.abc import Callable
 
 
 def critical_gain(decisions: int) -> float:
@@ -48,16 +49,22 @@ def relay_moves(start_cents: float, half_band_cents: float, step_cents: float, d
     return float(moves + decisions) if last - moves >= decisions else math.inf
 
 
-def two_step_moves(
-    start_cents: float, near_cents: float, half_band_cents: float, steps_cents: tuple[float, float], decisions: int
+def moves_to_rest(
+    start_cents: float, half_band_cents: float, decisions: int, move: Callable[[float], float], most: int = 1000
 ) -> float:
-    """Return the moves of bang-bang with a large and a small step: bang-bang to ``near_cents``, then to the band."""
-    large, small = steps_cents
-    far = relay_moves(start_cents, near_cents, large, decisions)
-    if far == math.inf:
-        return math.inf
-    left = abs(start_cents) - far * large
-    return far + relay_moves(left, half_band_cents, small, decisions)
+    """Return the readings before a law rests in its band for good, on the sampled integrator; infinite beyond ``most``.
+
+    ``c[k+1] = c[k] - move(c[k-d])`` outside the band, no move inside. At rest are ``d + 1`` readings in a row inside:
+    nothing is under way any more. ``move`` may remember what it was asked before.
+    """
+    errors, quiet = [start_cents] * (decisions + 1), 0
+    for place in range(most):
+        inside = abs(errors[0]) <= half_band_cents
+        quiet = quiet + 1 if inside else 0
+        if quiet > decisions:
+            return float(place - decisions)
+        errors = [*errors[1:], errors[-1] - (0.0 if inside else move(errors[0]))]
+    return math.inf
 
 
 def halving_readings(first_step_cents: float, tolerance_cents: float) -> int:
@@ -66,19 +73,6 @@ def halving_readings(first_step_cents: float, tolerance_cents: float) -> int:
     ``N = ceil(1 + log2(s0 / tolerance))``, from ``|c_k| <= 2 s_k``.
     """
     return max(1, math.ceil(1.0 + math.log2(first_step_cents / tolerance_cents)))
-
-
-def crossing_moves(start_cents: float, half_band_cents: float, first_step_cents: float) -> float:
-    """Return the moves of step halving on change of side, in the middle of all starts.
-
-    Up to the first crossing ``|e0| / s0``; then each half takes one move or two, evenly, until it fits into the band.
-    """
-    if abs(start_cents) <= half_band_cents:
-        return 0.0
-    if half_band_cents == 0.0:
-        return math.inf
-    halves = max(0.0, math.log2(first_step_cents / (2.0 * half_band_cents)))
-    return math.ceil(abs(start_cents) / first_step_cents) + 1.5 * halves
 
 
 def stopping_half_band(step_cents: float, decisions: int) -> float:

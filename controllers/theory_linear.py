@@ -36,25 +36,6 @@ def _errors(errors: list[float], gain: float, integral: float = 0.0) -> Iterator
         errors = [*errors[1:], errors[-1] - gain * errors[0] - integral * total]
 
 
-def linear_moves(
-    start_cents: float, half_band_cents: float, gain: float, decisions: int, integral: float = 0.0, most: int = 1000
-) -> float:
-    """Return the readings before the law rests in a band, in which it neither moves nor adds; infinite beyond ``most``.
-
-    It rests for good once ``d + 1`` readings in a row lie inside: nothing is under way any more.
-    """
-    errors, total, quiet = [start_cents] * (decisions + 1), 0.0, 0
-    for place in range(most):
-        inside = abs(errors[0]) <= half_band_cents
-        quiet = quiet + 1 if inside else 0
-        if quiet > decisions:
-            return float(place - decisions)
-        total += 0.0 if inside else errors[0]
-        move = 0.0 if inside else gain * errors[0] + integral * total
-        errors = [*errors[1:], errors[-1] - move]
-    return math.inf
-
-
 def noise_gain(gain: float, decisions: int) -> float:
     """Return standard deviation of the pitch over that of a reading, without deadband; infinite where unstable.
 
@@ -79,7 +60,8 @@ def most_integral(gain: float) -> float:
 def critical_gain_with_integral(share: float, decisions: int) -> float:
     """Return the critical ``K`` where ``Ki`` is a share of it: ``4 / (2 + share)`` without delay.
 
-    The gain at which the open loop meets -1, by Nyquist; 0 where no gain is stable.
+    The gain at which the open loop meets -1, by Nyquist: at most at the turn ``pi / (2 d + 1)`` of the loop
+    without integral. 0 where no gain is stable.
     """
 
     def beyond(turn: float) -> float:
@@ -87,7 +69,7 @@ def critical_gain_with_integral(share: float, decisions: int) -> float:
 
     if beyond(1e-6) <= 0.0:
         return 0.0
-    return 1.0 / abs(response(1.0, share, decisions, root(beyond, 1e-6, math.pi)))
+    return 1.0 / abs(response(1.0, share, decisions, root(beyond, 1e-6, math.pi / (2 * decisions + 1))))
 
 
 def response(gain: float, integral: float, decisions: int, turn: float) -> complex:

@@ -20,8 +20,8 @@ from sim.plan import believed_cents_per_deg
 STARTS: Final = 201  # starts, evenly spread over the range, of which the median pluck is taken
 CURVED: Final = 0.05  # change of the slope up to which the loop counts as linear
 CURVED_CENTS: Final = 600.0 * math.log2(1.0 + CURVED)
-SURE, OFTEN, PARTLY, NEVER = "sure", "middle", "partly", "never"
-"""It comes to rest: in the worst corner too, in the middle of all ranges, from some starts, from none."""
+SURE, OFTEN, PARTLY, NEVER, OPEN = "sure", "middle", "partly", "never", "open"
+"""It comes to rest: in the worst corner too, in the middle of all ranges, from some starts, from none; or who knows."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,6 +96,8 @@ def _recommended(law: Any, claim: Claim, found: Slopes) -> float:
 
 
 def _rests(claim: Claim, found: Slopes, resting: float) -> str:
+    if math.isnan(resting):
+        return OPEN
     if claim.goes * found.steepest() <= claim.most:
         return SURE
     if claim.goes <= claim.most:
@@ -110,16 +112,18 @@ def _spread(low: float, high: float) -> list[float]:
 def plucks_and_share(claim: Claim, one: Loop, starts: Sequence[float]) -> tuple[float, float]:
     """Return the median pluck of tunings from these errors, and the share that ends at rest within the task's plucks.
 
-    One that does not counts as infinitely many plucks.
+    One that does not counts as infinitely many plucks. Both are nan where theory cannot tell.
     """
-    plucks = [_plucks(claim.moves(start), one) for start in starts]
+    plucks = [_plucks(claim.moves(start), one) for start in starts] if one.fitting else [math.nan]
+    if any(map(math.isnan, plucks)):
+        return math.nan, math.nan
     return median(plucks), sum(map(math.isfinite, plucks)) / len(plucks)
 
 
 def _plucks(moves: float, one: Loop) -> float:
     """Return the plucks of a tuning with so many moves; infinite beyond the task's limit."""
     plucks = (moves * one.median_of + one.median_of - 1 + one.finish_readings) / one.readings_per_pluck
-    return float(math.ceil(plucks)) if plucks <= one.pluck_limit else math.inf
+    return math.inf if plucks > one.pluck_limit else plucks if math.isnan(plucks) else float(math.ceil(plucks))
 
 
 def plain(found: Theory) -> dict[str, Any]:

@@ -8,22 +8,22 @@ from typing import Any, Final, NamedTuple
 from controllers.belief import turn_to_target_deg
 from controllers.theory import (
     critical_gain,
-    crossing_moves,
     fastest_gain,
     fastest_sure_spin,
     halving_readings,
     largest_sure_step,
     limit_cycle,
+    moves_to_rest,
     relay_moves,
     residual,
-    two_step_moves,
 )
 from controllers.theory_belief import error_factor, secant_moves, shrinking_moves
-from controllers.theory_linear import critical_gain_with_integral, linear_moves, most_integral, open_loop
+from controllers.theory_linear import critical_gain_with_integral, most_integral, open_loop
 from controllers.theory_play import empty_moves, halving_error, play_hunting
 from sim.design.theory_loop import Loop
 
 Moves = Callable[[float], float]
+"""From an error to moves, or to a move in cents."""
 Law = Callable[[Any, Loop], "Claim"]
 
 
@@ -50,7 +50,7 @@ class Claim:
     best: float
     """What theory would take: the fastest that neither crosses nor hunts."""
     moves: Moves
-    """From an error at the start to the moves until the law rests; infinite where it never does."""
+    """From an error at the start to the moves until the law rests: inf where it never does, nan where it is open."""
     rests_cents: float
     """Largest error at which the law rests, once it does."""
     empty: int
@@ -81,7 +81,7 @@ def two_step(law: Any, loop: Loop) -> Claim:
     sure = largest_sure_step(law.near_cents, loop.decisions)
 
     def moves(start: float) -> float:
-        return two_step_moves(straight(start), law.near_cents, loop.band_cents, (large, small), loop.decisions)
+        return _rest(start, loop, lambda read: math.copysign(large if abs(read) > law.near_cents else small, read))
 
     also = {"large_step_cents": large, "largest_sure_large_step_cents": sure}
     return _relay("small_step_deg", small, loop, moves, also)
@@ -93,9 +93,7 @@ def halving(law: Any, loop: Loop) -> Claim:
     every = law.when == "every reading"
 
     def moves(start: float) -> float:
-        if every:
-            return _bisecting(straight(start), loop.band_cents, first, least)
-        return crossing_moves(straight(start), loop.band_cents, first)
+        return _rest(start, loop, _halved(first, least, every))
 
     also = {"readings_at_most": float(halving_readings(first, loop.band_cents))} if loop.band_cents else {}
     stray = {"ends_off_cents": halving_error(loop.lost_cents, least)} if every else {}
@@ -107,12 +105,22 @@ def straight(cents: float) -> float:
     return -turn_to_target_deg(cents, 1.0)
 
 
-def _bisecting(start: float, band: float, first: float, least: float) -> float:
-    """Return the moves of halving at every reading: ``e - s_k sign(e)`` up to the band."""
-    error, step, moves = abs(start), first, 0
-    while abs(error) > band and moves < 1000:
-        error, step, moves = abs(abs(error) - step), max(least, step / 2.0), moves + 1
-    return math.inf if moves == 1000 else float(moves)
+def _rest(start: float, loop: Loop, move: Moves) -> float:
+    return moves_to_rest(straight(start), loop.band_cents, loop.decisions, move)
+
+
+def _halved(step: float, least: float, every: bool) -> Moves:
+    """Return a law of step halving that has not moved yet: from a reading to a move, both in cents."""
+    side = 0.0
+
+    def move(read: float) -> float:
+        nonlocal step, side
+        now = math.copysign(1.0, read)
+        step = max(least, step / 2.0) if side and (every or now != side) else step
+        side = now
+        return now * step
+
+    return move
 
 
 def _relay(key: str, step: float, loop: Loop, moves: Moves, also: Mapping[str, float] | None = None) -> Claim:
@@ -175,23 +183,37 @@ def inverse(law: Any, loop: Loop) -> Claim:
 
     def moves(start: float) -> float:
         if loop.decisions:
-            return linear_moves(start, loop.band_cents, ratio, loop.decisions)
+            return moves_to_rest(start, loop.band_cents, loop.decisions, _in_proportion(ratio))
         return shrinking_moves(start, loop.band_cents, error_factor(ratio))
 
     return _judged("believed_cents_per_deg", ratio, loop, critical_gain(loop.decisions), moves, also=factors)
 
 
 def secant(law: Any, loop: Loop) -> Claim:
-    """Return the claim of the secant; its first move is judged, the next ones follow what it has learnt."""
+    """Return the claim of the secant: its first move is judged, the next ones follow what it has learnt.
+
+    Read late, it puts a change down to the wrong turn: theory cannot tell then.
+    """
     first = law.first_gain * loop.slopes.middle / law.believed_cents_per_deg
-    most = critical_gain(loop.decisions)
-    factor = abs(1.0 - first)
+    most = critical_gain(0) if loop.decisions == 0 else 0.0
     also = {"learns_from_cents": 5.0 * math.sqrt(2.0) * law.believed_spread_cents}
 
     def moves(start: float) -> float:
-        return secant_moves(start, loop.band_cents, factor) + loop.decisions * (abs(start) > loop.band_cents)
+        return secant_moves(start, loop.band_cents, abs(1.0 - first)) if most else math.nan
 
     return _judged("first_gain", first, loop, most, moves, also=also)
+
+
+def _in_proportion(gain: float, integral: float = 0.0) -> Moves:
+    """Return a law that moves by the reading and by the sum of readings so far."""
+    total = 0.0
+
+    def move(read: float) -> float:
+        nonlocal total
+        total += read
+        return gain * read + integral * total
+
+    return move
 
 
 def _gain(
@@ -199,7 +221,7 @@ def _gain(
     hunts: Cycle | None = None, also: Mapping[str, float] | None = None,
 ) -> Claim:  # fmt: skip
     def moves(start: float) -> float:
-        return linear_moves(start, loop.band_cents, gain, loop.decisions, integral)
+        return moves_to_rest(start, loop.band_cents, loop.decisions, _in_proportion(gain, integral))
 
     limit = critical_gain(loop.decisions) if most is None else most
     return _judged(key, gain, loop, limit, moves, hunts, integral, also)

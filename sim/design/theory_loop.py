@@ -7,6 +7,7 @@ from typing import Any, Final, NamedTuple
 from controllers.theory import decision_delay, turning_delay
 from models.hearing.base import latency_s
 from models.hearing.statistical import StatisticalEar
+from models.messages import Spin
 from scenarios.schema import Driving, Range, Scenario, Strategy, Wrapping
 from sim.build import Rig, drawn
 from sim.design.extremes import worst
@@ -66,6 +67,8 @@ class Loop:
     pluck_limit: int
     readings_per_pluck: int
     """Readings of one pluck: as many as are allowed and as the note is loud enough for."""
+    fitting: bool
+    """Whether the law is driven as its kind is made for: spins listen while turning, turns do not."""
     left_out: tuple[str, ...]
     """Wrappers of the strategy that theory leaves out."""
 
@@ -114,6 +117,7 @@ def loop(scenario: Scenario, strategy: Strategy, string: str, law: Any, found: S
         finish_readings=task.finish_readings,
         pluck_limit=task.pluck_limit,
         readings_per_pluck=per_pluck,
+        fitting=(Spin in law.asks) == (driving.driving == "turning"),
         left_out=_left_out(wrapping),
     )
 
@@ -130,18 +134,19 @@ def _turn_s(scenario: Scenario, rig: Rig, turn_deg: float) -> float:
 
 
 def _decisions(driving: Driving, rig: Rig, ear: StatisticalEar, turn_s: float) -> int:
-    """Return the delay in decisions: a step is waited for; in rhythm readings are in flight; turning they are late."""
+    """Return the delay in decisions: a step is waited for; in rhythm readings are in flight; turning they are late.
+
+    A window that is open while the shaft turns shows a part of the turn; in rhythm it counts as not showing it.
+    """
     if driving.driving == "step":
         return 0
-    if driving.driving == "overlapped":
-        return decision_delay(latency_s(ear), ear.window_s / 2.0 + turn_s, _rhythm_s(driving, rig, ear))
-    return turning_delay(latency_s(ear) + rig.machine.motor.lead_s(), ear.hop_s)
+    if driving.driving == "turning":
+        return turning_delay(latency_s(ear) + rig.machine.motor.lead_s(), ear.hop_s)
+    return decision_delay(latency_s(ear), ear.window_s / 2.0 + turn_s, _rhythm_s(driving, rig, ear))
 
 
 def _sample_s(driving: Driving, rig: Rig, ear: StatisticalEar, turn_s: float) -> float:
-    if driving.driving == "turning":
-        return ear.hop_s
-    if driving.driving == "overlapped":
+    if driving.driving != "step":
         return _rhythm_s(driving, rig, ear)
     listening = ear.window_s + ear.computing_s + ear.link_s
     plucking = rig.player.pluck_s + ear.skip_s if driving.readings_per_pluck == 1 else 0.0
@@ -149,7 +154,7 @@ def _sample_s(driving: Driving, rig: Rig, ear: StatisticalEar, turn_s: float) ->
 
 
 def _rhythm_s(driving: Driving, rig: Rig, ear: StatisticalEar) -> float:
-    """Return the shortest time between two readings of a player in rhythm."""
+    """Return the shortest time between two readings that no move is waited for with."""
     return ear.hop_s if driving.readings_per_pluck > 1 else max(rig.player.pluck_s, ear.hop_s)
 
 

@@ -15,9 +15,10 @@ COUNTED: Final = (
     "best where the slope is steepest. Theory leaves out noise, friction, play and the largest move."
 )
 ADDED: Final = (
-    "Rests: sure in every corner, or in the middle of all ranges, or partly, from some starts. Hunts: peak to peak, "
-    "and readings a round. Lost: moves that play takes at a change of direction. Error: 95 of 100 finished tunings lie "
-    "within; the widest of band, motor step and half a slip, and the noise. Plucks: median over all starts."
+    "Rests: sure in every corner, or in the middle of all ranges, or partly, from some starts; open: theory cannot "
+    "tell. Hunts: at most, peak to peak, and readings a round. Lost: moves that play takes at a change of direction. "
+    "Error: 95 of 100 finished tunings lie within; the widest of band, motor step and half a slip, and the noise. "
+    "Plucks: median over all starts."
 )
 SHORT: Final = {"loop gain": "loop\ngain", "cents": "step\ncents", "cents/s": "speed\ncents/s"}
 
@@ -82,13 +83,20 @@ def _sentence(found: Sequence[Theory]) -> str:
     loose = [each for each in found if each.rests in (PARTLY, NEVER)]
     first, low, high = found[0], min(found, key=_recommended), max(found, key=_recommended)
     take = (
-        f"Theory takes {first.claim.key} = {number(low.recommended)} ({low.string})"
-        f"{f' to {number(high.recommended)} ({high.string})' if high is not low else ''}."
+        "Theory has no value that is sure."
+        if low.recommended == 0.0
+        else (
+            f"Theory takes {first.claim.key} = {number(low.recommended)} ({low.string})"
+            f"{f' to {number(high.recommended)} ({high.string})' if high is not low else ''}."
+        )
     )
     if not loose:
         return f"{first.strategy} comes to rest on every string. {take}"
     worst, strings = max(loose, key=_excess), ", ".join(each.string for each in loose)
-    return f"{first.strategy} is not sure to come to rest on {strings}: on {worst.string} it goes by {number(worst.claim.goes)} {worst.claim.unit}, sure is {number(worst.claim.most)}. {take}"
+    return (
+        f"{first.strategy} is not sure to come to rest on {strings}: on {worst.string} it goes by "
+        f"{number(worst.claim.goes)} {worst.claim.unit}, sure is {number(worst.claim.most)}. {take}"
+    )
 
 
 def _recommended(found: Theory) -> float:

@@ -11,7 +11,7 @@ from sim.views.theory import Section
 
 WHY: Final = (
     "Why: the effect without which, switched off in the rig and run again, theory and simulation agree best; where it "
-    "takes several, all that it takes. Plucks: median, a tuning that does not finish counts as endless."
+    "takes several, as few as do. Plucks: median, a tuning that does not finish counts as endless."
 )
 
 
