@@ -29,6 +29,8 @@ hear
 try
   run [RIG]       one tuning of one string, told step by step
   compare [RIG]   strategies and rigs over many machines, with intervals
+  sweep [RIG]     which value of a number to take, how far it may be off
+  unknowns [RIG]  what is not known and matters: where to measure, or to spend
 
 measure
   bench [RIG]     what to measure on the real rig, and what it should read

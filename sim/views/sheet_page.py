@@ -10,6 +10,7 @@ from sim.design.whole import Whole
 from sim.views import budget, cost, sheet
 from sim.views.page import CAUTION, bullets, page
 from sim.views.tables import Table
+from sim.views.theory import Section
 
 PICTURES = {
     "pitch_steps": "Smallest pitch step of every string against the tolerance",
@@ -30,19 +31,23 @@ def findings(whole: Whole) -> list[str]:
     return [*sheet.findings(whole.sheet), *mending, *budget.helping(whole.budgets), cost.cost(whole.bill)]
 
 
-def sheet_page(whole: Whole, scenario: Scenario, cannot: Sequence[str], command: str) -> str:
+def sheet_page(
+    whole: Whole, scenario: Scenario, cannot: Sequence[str], command: str, theory: Section | None = None
+) -> str:
     """Return the page in Markdown; ``cannot`` says why the rig cannot be run, ``command`` repeats the sheet."""
-    verdict = [*(f"Cannot run: {line}." for line in cannot), *findings(whole)]
+    verdict = [*(f"Cannot run: {line}." for line in cannot), *findings(whole), *(theory.findings if theory else ())]
     pictures = [f"![{shows}]({stem}.svg)" for stem, shows in PICTURES.items()]
     sections = {
         "Verdict": bullets(verdict),
         "Evidence": [*(table.markdown() for table in tables(whole, scenario)), sheet.JUDGED, "", budget.COMBINED],
         "Pictures": ["\n\n".join(pictures)],
     }
+    if theory:
+        sections["Theory"] = [*(table.markdown() for table in theory.tables), "\n\n".join(theory.notes)]
     return page(f"Design sheet: {scenario.name}", sections, [asdict(each) for each in scenario.assumed], command)
 
 
-def as_data(whole: Whole, scenario: Scenario, cannot: Sequence[str]) -> dict[str, Any]:
+def as_data(whole: Whole, scenario: Scenario, cannot: Sequence[str], theory: Section | None = None) -> dict[str, Any]:
     """Return a whole sheet as plain data, units in the keys or beside the numbers."""
     return {
         **sheet.as_data(whole.sheet, scenario),
@@ -51,4 +56,5 @@ def as_data(whole: Whole, scenario: Scenario, cannot: Sequence[str]) -> dict[str
         "cannot_run": list(cannot),
         "findings": findings(whole),
         "caution": CAUTION,
+        **({"theory": theory.data} if theory else {}),
     }
