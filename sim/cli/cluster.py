@@ -1,7 +1,7 @@
 """An existing cluster as executor: a scheduler of dask.distributed, from the optional extra ``cluster``."""
 
 from collections.abc import Iterator
-from concurrent.futures import Executor
+from concurrent.futures import CancelledError, Executor
 from contextlib import contextmanager
 
 from sim.cli.refused import Refused
@@ -11,9 +11,12 @@ PATIENCE = "10s"  # for the scheduler to answer
 
 @contextmanager
 def cluster(address: str) -> Iterator[tuple[Executor, int]]:
-    """Give the executor of a scheduler, and how many threads its workers have. Raises ``Refused`` when none answers."""
+    """Give the executor of a scheduler, and how many threads its workers have.
+
+    Raises ``Refused`` when none answers, and when it gives up on runs: their workers died, or it was shut down.
+    """
     try:
-        from distributed import Client
+        from distributed import Client, KilledWorker
     except ImportError:
         raise Refused("--cluster: needs the extra cluster: python -m pip install 'pegloop[cluster]'") from None
     try:
@@ -24,4 +27,10 @@ def cluster(address: str) -> Iterator[tuple[Executor, int]]:
         threads = sum(client.nthreads().values())
         if threads == 0:
             raise Refused(f"--cluster {address}: the scheduler has no workers")
-        yield client.get_executor(), threads
+        try:
+            yield client.get_executor(), threads
+        except (KilledWorker, CancelledError) as error:
+            raise Refused(
+                f"--cluster {address}: gave up on some runs ({type(error).__name__}: workers died or were stopped); "
+                "finished runs are kept in --out DIR, go on with --resume"
+            ) from None

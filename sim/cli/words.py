@@ -194,6 +194,10 @@ TERMS = {
     "(--rigs) narrow it.",
     "assumed": "A value that the rig file does not give and the library does, with its source. pegloop check lists "
     "them all.",
+    "test vector": "A reading and the command that answers it, as whole numbers that pegloop export writes. Firmware "
+    "replays them, and every answer must be the same.",
+    "acceptance plan": "How many tunings in a row without failure show that the real machine succeeds as often as "
+    "required, and what the simulation lets one expect of them. pegloop export --out DIR writes it.",
     "theory": "Critical gain, limit cycle, reachable error: what formulas say of a loop before it runs. Tests hold the "
     "simulation against it.",
 }

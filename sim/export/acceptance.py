@@ -2,7 +2,7 @@
 
 from typing import Any, Final
 
-from sim.series.statistics import CONFIDENCE, clean_runs_for
+from sim.series.statistics import CONFIDENCE, at_most, clean_runs_for
 from sim.views.numbers import percent, share
 
 USUAL_SHARE: Final = 0.95
@@ -43,9 +43,7 @@ def plan_of_acceptance(wanted: float, summary: dict[str, Any]) -> dict[str, Any]
 
 def most_beyond(tunings: int) -> int:
     """Return how many of so many tunings lie above a 95th percentile at most, with 95 % confidence."""
-    from scipy.stats import binom
-
-    return int(binom.ppf(CONFIDENCE, tunings, BEYOND))
+    return next(count for count in range(tunings + 1) if at_most(count, tunings, BEYOND) >= CONFIDENCE)
 
 
 def page(plan: dict[str, Any], caution: str) -> str:

@@ -55,8 +55,9 @@ def execute(
     """Evaluate all items and hand their rows to ``take``, chunk by chunk, as they finish.
 
     ``jobs`` is a number of processes: 1 stays in this one, None starts processes only when that pays. A worker that
-    dies is replaced and what it had in hand is tried once more; runs that kill their worker again are given the outcome
-    *crashed*. An ``executor`` of your own is used as it is. Raises ``ValueError`` when workers cannot start.
+    dies is replaced and what it had in hand is tried once more, run by run; a run that its worker dies of again is
+    given the outcome *crashed*. An ``executor`` of your own is used as it is. Raises ``ValueError`` when workers cannot
+    start.
     """
     work = _Work(items, 1)
     here = _here(scenarios, seed)
@@ -150,8 +151,8 @@ def _can_travel(scenarios: tuple[Scenario, ...]) -> bool:
 def _in_processes(work: _Work, package: Package, take: Take, workers: int) -> None:
     while work.left() or work.in_hand:
         suspects, work.in_hand = list(work.in_hand.values()), {}
-        for suspect in suspects:
-            take(_once_more(suspect, package))
+        for rows in _once_more([item for suspect in suspects for item in suspect], package):
+            take(rows)
         try:
             with _pool(min(workers, max(1, work.left()))) as pool:
                 _drain(work, _on(pool, package), take, IN_FLIGHT * workers)
@@ -159,13 +160,22 @@ def _in_processes(work: _Work, package: Package, take: Take, workers: int) -> No
             continue
 
 
-def _once_more(items: list[Item], package: Package) -> Rows:
-    """Return the rows of a chunk, alone in a fresh process; crashed ones when that dies too."""
-    try:
-        with _pool(1) as pool:
-            return pool.submit(evaluate_package, package, items).result().rows
-    except BrokenExecutor:
-        return crashed(items)
+def _once_more(items: list[Item], package: Package) -> Iterator[Rows]:
+    """Give the rows of items that were in hand when a worker died, one by one in a fresh process.
+
+    An item that this one dies of is crashed, and no other; the next has a fresh process again.
+    """
+    left = list(items)
+    while left:
+        try:
+            with _pool(1) as pool:
+                while left:
+                    rows = pool.submit(evaluate_package, package, left[:1]).result().rows
+                    del left[0]
+                    yield rows
+        except BrokenExecutor:
+            yield crashed(left[:1])
+            del left[0]
 
 
 def crashed(items: Sequence[Item]) -> Rows:

@@ -5,25 +5,35 @@ import io
 import json
 import math
 import os
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
 from sim.series.grid import RigFacts, Rows
 from sim.trace import Outcome
 
+BLOCK = 4096  # rows held as text at once
 INDICES = ("rig", "strategy", "string", "outcome")
 OUTCOMES = tuple(outcome.name.lower().replace("_", " ") for outcome in Outcome)
 
 
+def aside(path: Path) -> Path:
+    """Return where a file is written before it is put in its place."""
+    return path.with_name(path.name + ".part")
+
+
 def write_aside(path: Path, text: str) -> None:
     """Write a text beside ``path`` and put it there in one step, so that nobody ever sees half of it."""
-    aside = path.with_name(path.name + ".part")
-    with aside.open("w", encoding="utf-8", newline="") as file:
-        file.write(text)
+    write_lines(path, (text,))
+
+
+def write_lines(path: Path, texts: Iterable[str]) -> None:
+    """Do the same with texts that are made as they are written."""
+    with aside(path).open("w", encoding="utf-8", newline="") as file:
+        file.writelines(texts)
         file.flush()
         os.fsync(file.fileno())
-    os.replace(aside, path)
+    os.replace(aside(path), path)
 
 
 def to_json(value: Any) -> str:
@@ -41,12 +51,19 @@ def _finite(value: Any) -> Any:
     return value
 
 
-def to_csv(rigs: tuple[RigFacts, ...], rows: Rows) -> str:
-    """Return all rows as CSV: names for indices, full precision, an empty cell where a measure does not apply."""
+def to_csv(rigs: tuple[RigFacts, ...], rows: Rows) -> Iterator[str]:
+    """Give rows as CSV, block by block: names for indices, full precision, an empty cell for what does not apply.
+
+    Only one block is held as text, so that a table of a million runs costs no memory of its own.
+    """
+    yield _lines([rows.dtype.names or ()])
+    for first in range(0, len(rows), BLOCK):
+        yield _lines(_cells(rigs, rows[first : first + BLOCK]))
+
+
+def _lines(cells: Iterable[Sequence[str]]) -> str:
     text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(rows.dtype.names or ())
-    writer.writerows(_cells(rigs, rows))
+    csv.writer(text, lineterminator="\n").writerows(cells)
     return text.getvalue()
 
 

@@ -76,11 +76,14 @@ def holm(p_values: Sequence[float]) -> list[float]:
 def flip_test(differences: Floats) -> float:
     """Return the two-sided p-value of paired differences, one a specimen, were either sign equally likely.
 
-    The share of 9999 random choices of signs, and the data themselves, whose mean is at least as far from 0. For
-    differences of -1, 0 and 1 this is McNemar's exact test.
+    The share of 9999 random choices of signs, and the data themselves, whose mean is at least as far from 0. Where all
+    differences but those of 0 are of one size, such as yes and no of one run, it is known exactly (McNemar's test).
 
-    Source: Fisher 1935, The Design of Experiments, section 21.
+    Sources: Fisher 1935, The Design of Experiments, section 21; McNemar 1947, Psychometrika 12, 153, in its exact form.
     """
+    sizes = np.abs(differences[differences != 0.0])
+    if not sizes.size or sizes.min() == sizes.max():
+        return mcnemar(int(np.count_nonzero(differences > 0.0)), int(np.count_nonzero(differences < 0.0)))
     chance = np.random.Generator(np.random.Philox(SEED))
     size = max(1, min(FLIPS, BLOCK // len(differences)))
     found, reached = abs(float(differences.sum())) * (1 - 1e-12), 1
@@ -88,6 +91,21 @@ def flip_test(differences: Floats) -> float:
         signs = 2 * chance.integers(0, 2, (min(size, FLIPS - first), len(differences)), dtype=np.int8) - 1
         reached += int(np.count_nonzero(np.abs(signs @ differences) >= found))
     return reached / (FLIPS + 1)
+
+
+def mcnemar(better: int, worse: int) -> float:
+    """Return McNemar's exact two-sided p-value of pairs that differ: ``2 P(X <= min)`` of a fair coin.
+
+    At most 1; pairs that agree do not count.
+    """
+    return min(1.0, 2.0 * at_most(min(better, worse), better + worse, 0.5))
+
+
+def at_most(count: int, of: int, share: float) -> float:
+    """Return the chance of ``count`` events or fewer in ``of`` trials, each with the chance ``share`` (binomial)."""
+    from scipy.special import bdtr
+
+    return float(bdtr(count, of, share))
 
 
 def resampled(statistic: Statistic, specimens: int, confidence: float = CONFIDENCE) -> Interval:

@@ -11,7 +11,7 @@ from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any
 
-from sim.series.files import to_csv, to_json, write_aside
+from sim.series.files import aside, to_csv, to_json, write_aside, write_lines
 from sim.series.grid import Grid, RigFacts, Rows, Sheet
 from sim.series.journal import Journal, read_journal
 from sim.series.plugins import Plugin
@@ -64,7 +64,7 @@ class Store:
         """
         self._out, self._grid = out, grid
         self._manifest: dict[str, Any] = json.loads(to_json(manifest(grid, seed, plugins)))
-        if out.exists() and (not out.is_dir() or any(out.iterdir())):
+        if out.exists() and (not out.is_dir() or not _untouched(out)):
             _refuse_unless_same(out, self._manifest, resume)
         out.mkdir(parents=True, exist_ok=True)
         write_aside(out / MANIFEST, to_json(self._manifest))
@@ -86,7 +86,7 @@ class Store:
 
     def complete(self, rows: Rows, summary: dict[str, Any]) -> None:
         """Write the table and the summary, then mark the folder as complete."""
-        write_aside(self._out / TABLE, to_csv(self._grid.rigs, rows))
+        write_lines(self._out / TABLE, to_csv(self._grid.rigs, rows))
         write_aside(self._out / SUMMARY, to_json(summary))
         write_aside(self._out / MANIFEST, to_json(self._manifest | {"complete": True}))
 
@@ -96,6 +96,11 @@ def _rows(folder: Path) -> Iterator[Rows]:
         yield from read_journal(folder / JOURNAL)
     except ValueError as error:
         raise StoreError(str(error)) from None
+
+
+def _untouched(folder: Path) -> bool:
+    """Tell whether nothing is in a folder, but a manifest that a killed process did not finish."""
+    return all(file.name == aside(folder / MANIFEST).name for file in folder.iterdir())
 
 
 def _refuse_unless_same(out: Path, wanted: dict[str, Any], resume: bool) -> None:

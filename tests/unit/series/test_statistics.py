@@ -49,12 +49,34 @@ def test_runs_for_one_in_a_thousand_and_for_a_95th_percentile():
     assert zero_bound(59) <= 0.05 < zero_bound(58)
 
 
-def test_flipping_signs_of_yes_and_no_is_mcnemars_exact_test():
-    # b = 14, c = 4: p = 2 sum_{i<=4} C(18, i) / 2^18 = 0.030884 (McNemar 1947, exact; independent arithmetic).
+@pytest.mark.parametrize(
+    ("count", "of", "low", "high"),
+    [(81, 263, 0.2553, 0.3662), (15, 148, 0.0624, 0.1605), (0, 20, 0.0, 0.1611), (1, 29, 0.0061, 0.1718)],
+)
+def test_wilson_against_newcombes_table(count, of, low, high):
+    # Newcombe 1998, Statistics in Medicine 17, 857, table I, method 3 (score without continuity correction).
+    assert (wilson(count, of).low, wilson(count, of).high) == pytest.approx((low, high), abs=5e-5)
+
+
+def test_mcnemars_exact_test_against_a_published_example():
+    # Two media for cultures, 12 and 2 pairs differ: Armitage & Berry 1994, Statistical Methods in Medical Research,
+    # p. 127, as worked in the manual of StatsDirect on matched pairs: two-sided p = 0.0129.
+    assert flip_test(np.array([1.0] * 12 + [-1.0] * 2 + [0.0] * 36)) == pytest.approx(0.0129, abs=5e-5)
+
+
+@pytest.mark.parametrize("size", [1.0, 0.25])
+def test_flipping_signs_of_one_size_is_mcnemars_exact_test(size):
+    # b = 14, c = 4: p = 2 sum_{i<=4} C(18, i) / 2^18 = 0.030884 (independent arithmetic).
     exact = 2 * sum(math.comb(18, i) for i in range(5)) / 2**18
     assert exact == pytest.approx(0.030884, abs=5e-7)
     assert exact == pytest.approx(binomtest(4, 18).pvalue, rel=1e-12)
-    found = flip_test(np.array([1.0] * 14 + [-1.0] * 4 + [0.0] * 22))
+    assert flip_test(size * np.array([1.0] * 14 + [-1.0] * 4 + [0.0] * 22)) == pytest.approx(exact, rel=1e-12)
+
+
+def test_nearly_one_size_has_nearly_the_exact_value():
+    # The drawn signs against the closed form: one difference is a little larger, so that signs are drawn.
+    exact = binomtest(4, 18).pvalue
+    found = flip_test(np.array([1.0 + 1e-9] + [1.0] * 13 + [-1.0] * 4))
     assert found == pytest.approx(exact, abs=4 * math.sqrt(exact / 9999))
 
 

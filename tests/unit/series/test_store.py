@@ -89,6 +89,14 @@ def test_folder_with_something_in_it_is_refused_and_left_alone(tmp_path):
     assert [file.name for file in tmp_path.iterdir()] == ["letter.txt"]
 
 
+@pytest.mark.parametrize("resume", [False, True])
+def test_folder_of_a_process_killed_before_its_manifest_stood_is_as_good_as_new(tmp_path, resume):
+    (tmp_path / "out").mkdir()
+    (tmp_path / "out/manifest.json.part").write_text('{"format": 1, "seed')
+    complete(tmp_path / "out", resume=resume)
+    assert json.loads((tmp_path / "out/manifest.json").read_text())["complete"] is True
+
+
 @pytest.mark.parametrize(
     ("other", "words"),
     [
@@ -138,7 +146,7 @@ def test_table_has_names_for_indices_and_full_precision():
     of = grid(name="=cmd()")
     rows = all_good(of)
     rows["seconds"][0], rows["settling_s"][0] = 0.1 + 0.2, math.nan
-    first = next(csv.DictReader(io.StringIO(to_csv(of.rigs, rows))))
+    first = next(csv.DictReader(io.StringIO("".join(to_csv(of.rigs, rows)))))
     assert (first["rig"], first["strategy"], first["string"], first["outcome"]) == ("'=cmd()", "slow", "E2", "finished")
     assert float(first["seconds"]) == 0.1 + 0.2
     assert first["settling_s"] == ""
@@ -172,3 +180,12 @@ def test_sheet_passes_over_rows_of_another_series():
 def test_more_specimens_only_add_at_the_end():
     few, many = grid(specimens=2), grid(specimens=5)
     assert [few.item(n) for n in range(len(few))] == [many.item(n) for n in range(len(few))]
+
+
+def test_a_long_table_is_made_block_by_block():
+    of = grid(specimens=1500)
+    rows = all_good(of)
+    rows["plucks"] = np.arange(len(rows))
+    blocks = list(to_csv(of.rigs, rows))
+    assert max(block.count("\n") for block in blocks) <= 4096 < len(rows)
+    assert [int(row["plucks"]) for row in csv.DictReader(io.StringIO("".join(blocks)))] == list(range(len(rows)))
