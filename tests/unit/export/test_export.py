@@ -91,7 +91,8 @@ def test_a_constant_is_what_the_controller_then_has() -> None:
     scenario = load_rig("default", changes=["strategies.proportional.gain_deg_per_cent=0.12345678"])
     strategy = next(each for each in scenario.strategies if each.name == "proportional")
     found = constants_of(scenario, strategy, "E2")
-    law = found.plan.controller.inner.inner.inner
+    wrapped: Any = found.plan.controller
+    law = wrapped.inner.inner.inner
     assert law.gain_deg_per_cent == 0.123457
     assert next(each.value for each in found.numbers if each.name == "gain_microdeg_per_cent") == 123457
 

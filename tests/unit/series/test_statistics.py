@@ -148,6 +148,32 @@ def test_coverage_of_the_shipped_interval(a: int, b: int, machines: int, tunings
     assert 0.935 <= hits / 4000 <= 0.965
 
 
+def paired(chance: np.random.Generator) -> np.ndarray:
+    """Plucks of two strategies on 40 specimens; the second takes one more on average."""
+    hard = chance.poisson(20, 40)
+    return (hard + chance.poisson(9, 40)) - (hard + chance.poisson(10, 40)).astype(float)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("draw", "truth"),
+    [
+        (lambda chance: chance.exponential(1.0, 40), 1.0),
+        (lambda chance: chance.normal(0.0, 1.0, 10), 0.0),
+        (paired, -1.0),
+    ],
+    ids=["skewed mean", "few specimens", "paired difference"],
+)
+def test_coverage_of_means_and_paired_differences(draw, truth):
+    # 95 % within 1.5 %, in 4000 simulated series.
+    chance, hits = np.random.default_rng(7), 0
+    for _ in range(4000):
+        values = draw(chance)
+        interval = resampled(lambda weights, v=values: weights @ v / len(v), len(values))
+        hits += interval.low <= truth <= interval.high
+    assert 0.935 <= hits / 4000 <= 0.965
+
+
 @pytest.mark.parametrize("specimens", [5, 10, 40, 1000])
 def test_few_specimens_widen_an_interval_like_students_t(specimens: int) -> None:
     """Against scipy's t distribution."""
