@@ -1,7 +1,10 @@
 """A series that is killed at any order to the disk loses no finished run and ends, resumed, in the same files."""
 
 import os
+import random
 import signal
+import subprocess
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +18,8 @@ from sim.series.store import read_results
 SMALL: dict[str, Any] = {
     "specimens": 4, "tunings": 2, "strategies": ["coarse", "proportional"], "strings": ["E2", "G3"], "jobs": 1,
 }  # fmt: skip
+ROOT = Path(__file__).parents[2]
+KILLS = 4  # of one series, before it may end
 FILES = ("runs.csv", "summary.json")
 
 
@@ -76,3 +81,30 @@ def test_a_kill_at_any_order_to_the_disk_loses_nothing(tmp_path: Path) -> None:
         assert not list(out.glob("*.part"))
         assert read_results(out).rows.tobytes() == whole.rows.tobytes()
     assert orders >= 10  # a manifest, a write at least, the journal's flush, three files of two orders each
+
+
+def left_alone_for(seconds: float | None, out: Path) -> bool:
+    """Run the command, going on where it was, and kill it after so many seconds; return whether it was killed."""
+    words = ["compare", "--rigs", "12", "--tunings", "2", "--jobs", "1", "--quiet", "--out", str(out), "--resume"]
+    command, environment = [sys.executable, "-m", "sim", *words], {**os.environ, "PYTHONPATH": str(ROOT)}
+    with subprocess.Popen(command, env=environment, stdout=subprocess.DEVNULL) as process:
+        try:
+            assert process.wait(seconds) == 0
+        except subprocess.TimeoutExpired:
+            process.kill()
+            return True
+    return False
+
+
+@pytest.mark.slow
+def test_a_hundred_kills_at_any_instant_end_in_the_same_files(tmp_path: Path) -> None:
+    """The whole command, plots and page too: CSV and JSON are those of an uninterrupted series, byte for byte."""
+    chance, kills, series = random.Random(1), 0, 0
+    assert not left_alone_for(120.0, tmp_path / "whole")
+    while kills < 100:
+        out, series = tmp_path / f"out{series}", series + 1
+        kills += sum(left_alone_for(chance.uniform(0.2, 2.6), out) for _ in range(KILLS))
+        assert not left_alone_for(120.0, out)
+        for name in FILES:
+            assert (out / name).read_bytes() == (tmp_path / "whole" / name).read_bytes()
+        assert read_results(out).rows.tobytes() == read_results(tmp_path / "whole").rows.tobytes()

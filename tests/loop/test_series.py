@@ -3,8 +3,6 @@
 import json
 import multiprocessing
 import os
-import random
-import shutil
 import signal
 import subprocess
 import sys
@@ -210,40 +208,6 @@ def test_kill_in_the_middle_loses_no_finished_row(rig, serial, tmp_path):
     assert len(lines) == told > 0
     assert all(json.loads(line) for line in lines)
     assert same(compare([rig], jobs=1, out=out, resume=True, **SMALL), serial)
-
-
-@pytest.mark.slow
-@pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="no SIGKILL here")
-def test_a_hundred_kills_at_any_instant_end_in_the_same_files(tmp_path):
-    """Killed without warning and gone on with, again and again: CSV and JSON are those of an uninterrupted series."""
-    words = [sys.executable, "-m", "sim", "compare", "--rigs", "12", "--tunings", "2", "--jobs", "1", "--quiet"]
-    environment, chance, kills = {**os.environ, "PYTHONPATH": str(ROOT)}, random.Random(1), 0
-    whole = tmp_path / "whole"
-    subprocess.run([*words, "--out", str(whole)], env=environment, check=True, stdout=subprocess.DEVNULL)
-    turn = 0
-    while kills < 100:
-        out, turn, resume = tmp_path / f"out{turn}", turn + 1, []
-        while True:
-            process = subprocess.Popen(
-                [*words, "--out", str(out), *resume],
-                env=environment,
-                stdout=subprocess.DEVNULL,
-                stderr=subprocess.DEVNULL,
-            )
-            try:
-                process.wait(chance.uniform(0.4, 1.6))
-            except subprocess.TimeoutExpired:
-                process.send_signal(signal.SIGKILL)
-                process.wait()
-                kills += 1
-                resume = ["--resume"] if (out / "manifest.json").exists() else []
-                if not resume and out.exists():
-                    shutil.rmtree(out)
-                continue
-            assert process.returncode == 0
-            break
-        for name in ("runs.csv", "summary.json"):
-            assert (out / name).read_bytes() == (whole / name).read_bytes()
 
 
 def test_unguarded_script_is_told_what_to_do(tmp_path):
