@@ -60,7 +60,8 @@ def most_integral(gain: float) -> float:
 def critical_gain_with_integral(share: float, decisions: int) -> float:
     """Return the critical ``K`` where ``Ki`` is a share of it: ``4 / (2 + share)`` without delay.
 
-    The gain at which the open loop meets -1, by Nyquist; 0 where no gain is stable.
+    The gain at which the open loop meets -1, by Nyquist: at most at the turn ``pi / (2 d + 1)`` of the loop
+    without integral. 0 where no gain is stable.
     """
 
     def beyond(turn: float) -> float:
@@ -68,7 +69,7 @@ def critical_gain_with_integral(share: float, decisions: int) -> float:
 
     if beyond(1e-6) <= 0.0:
         return 0.0
-    return 1.0 / abs(response(1.0, share, decisions, root(beyond, 1e-6, math.pi)))
+    return 1.0 / abs(response(1.0, share, decisions, root(beyond, 1e-6, math.pi / (2 * decisions + 1))))
 
 
 def response(gain: float, integral: float, decisions: int, turn: float) -> complex:

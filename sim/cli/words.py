@@ -186,8 +186,16 @@ TERMS = {
     "(--rigs) narrow it.",
     "assumed": "A value that the rig file does not give and the library does, with its source. pegloop check lists "
     "them all.",
-    "theory": "Critical gain, limit cycle, reachable error: what formulas say of a loop before it runs. Tests hold the "
-    "simulation against it.",
+    "theory": "Critical gain, limit cycle, reachable error: what formulas say of a loop before it runs, by pegloop "
+    "sheet --theory. With --verify the simulation stands beside it and says why they differ.",
+    "loop gain": "Share of an error that one decision takes away: the law's gain times the true slope. Above the "
+    "critical gain the loop swings for ever; a delay lowers that.",
+    "slope": "Cents of pitch per degree of the shaft at the target. It differs tenfold between strings, and a law that "
+    "believes another one goes too far or not far enough.",
+    "delay": "Decisions between a move and the first reading that shows it. 0 where the machine turns, waits and only "
+    "then listens.",
+    "limit cycle": "A hunt to and fro that never ends, as of a step too large for its band: (2d+1) steps peak to peak, "
+    "4d+2 readings a round.",
 }
 
 SECTIONS = {

@@ -50,7 +50,7 @@ class Claim:
     best: float
     """What theory would take: the fastest that neither crosses nor hunts."""
     moves: Moves
-    """From an error at the start to the moves until the law rests; infinite where it never does, nan where it is open."""
+    """From an error at the start to the moves until the law rests: inf where it never does, nan where it is open."""
     rests_cents: float
     """Largest error at which the law rests, once it does."""
     empty: int
