@@ -12,7 +12,7 @@ from sim.build import Rig, build, start_cents
 from sim.corners import course, trace
 from sim.loop import Record, simulate
 from sim.plan import Plan, plan
-from sim.seeds import Chance, Streams, run_key, visited
+from sim.seeds import Chance, Seed, Streams, run_key, streams_of, visited
 from sim.series.row import ROW, Item
 from sim.session import Setup, Sitting
 from sim.sitting import measured as in_session
@@ -25,9 +25,9 @@ OUTCOMES = {outcome: place for place, outcome in enumerate(Outcome)}
 class Bench:
     """Builds what runs have in common once: streams of a seed, specimens, strategies in their wrappers."""
 
-    def __init__(self, scenarios: Sequence[Scenario], seed: int) -> None:
+    def __init__(self, scenarios: Sequence[Scenario], seed: Seed) -> None:
         self.scenarios, self.seed = scenarios, seed
-        self._streams = Streams(seed)
+        self._streams = streams_of(seed)
         self._strings = [tuple(scenario.strings) for scenario in scenarios]
         self._rig = lru_cache(maxsize=256)(self._build)
         self._coupling = lru_cache(maxsize=64)(self._couple)
@@ -96,7 +96,7 @@ class Bench:
 _last: Bench | None = None
 
 
-def _bench(scenarios: Sequence[Scenario], seed: int) -> Bench:
+def _bench(scenarios: Sequence[Scenario], seed: Seed) -> Bench:
     """Return the bench of the last call when it was for the same scenarios and seed, else a new one."""
     global _last
     if _last is None or _last.scenarios is not scenarios or _last.seed != seed:
@@ -104,7 +104,7 @@ def _bench(scenarios: Sequence[Scenario], seed: int) -> Bench:
     return _last
 
 
-def evaluate(scenarios: Sequence[Scenario], item: Item, seed: int) -> np.void:
+def evaluate(scenarios: Sequence[Scenario], item: Item, seed: Seed) -> np.void:
     """Run one item and return its row of dtype ``ROW``."""
     return _bench(scenarios, seed).row(item)
 

@@ -6,7 +6,7 @@ taken at once. Two strategies on one specimen and tuning therefore meet the same
 
 from functools import lru_cache
 from hashlib import blake2b
-from typing import Final
+from typing import Final, Protocol
 from zlib import crc32
 
 import numpy as np
@@ -51,6 +51,22 @@ class Streams:
     def start_uniform(self, string: str, run: int) -> float:
         """Return the draw, 0 to 1, of the starting pitch of one tuning."""
         return float(self.at(START, string, run).random())
+
+
+class Tree(Protocol):
+    """A seed that arranges its streams in a way of its own, such as machines that are crossed in one unknown."""
+
+    def streams(self) -> Streams:
+        """Return the streams."""
+        ...
+
+
+Seed = int | Tree
+
+
+def streams_of(seed: Seed) -> Streams:
+    """Return the random numbers of a seed."""
+    return Streams(seed) if isinstance(seed, int) else seed.streams()
 
 
 @lru_cache(maxsize=4096)

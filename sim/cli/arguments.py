@@ -5,7 +5,9 @@ from typing import NoReturn
 
 from sim.cli.refused import Refused, unknown
 
-COMMANDS = ("new", "parts", "check", "sheet", "bench", "explain", "run", "compare", "hear")
+COMMANDS = (
+    "new", "parts", "check", "sheet", "bench", "explain", "run", "compare", "sweep", "unknowns", "hear", "export",
+)  # fmt: skip
 
 
 class Parser(argparse.ArgumentParser):
@@ -36,7 +38,10 @@ def _parser() -> Parser:
         "explain": "Explain a key, an outcome, a measure or a term in two sentences.",
         "run": "Tell one tuning of one string step by step.",
         "compare": "Compare strategies and rigs over many simulated machines.",
+        "sweep": "Vary one or two numbers of a rig: which value to take, and how far it may be off.",
+        "unknowns": "Say which of the values that a rig leaves open matters most: where to measure, where to spend.",
         "hear": "Measure pitch detectors on simulated plucks, on a recording, or a circuit on paper.",
+        "export": "Hand a strategy's constants to firmware, with vectors to replay and a plan of acceptance.",
         "bench": "Say what to measure on the real rig with household means, and what it should read.",
     }.items():
         command = commands.add_parser(name, description=words, allow_abbrev=False)
@@ -88,18 +93,50 @@ def _compare(add: Parser) -> None:
     add.add_argument("rigs", metavar="RIG", nargs="*", help="rig files, ready rigs or earlier result folders")
     add.add_argument("--strategies", type=_names, metavar="A,B", help="only these; default: all of each rig")
     add.add_argument("--strings", type=_names, metavar="E2,..", help="only these; default: all")
-    add.add_argument(
-        "--rigs", dest="specimens", type=_count, default=40, metavar="N", help="machines drawn; default: 40"
-    )
-    add.add_argument("--tunings", type=_count, default=3, metavar="K", help="tunings of each; default: 3")
-    add.add_argument("--seed", type=_whole, default=1, metavar="S", help="default: 1")
+    _of_machines(add, rigs=40, tunings=3)
     add.add_argument("--session", action="store_true", help="tune all strings of one body, in passes")
     add.add_argument("--order", type=_names, metavar="E2,..", help="with --session: all strings, in this order")
     add.add_argument("--jobs", type=_count, metavar="J", help="processes; default: as many as pay")
+    add.add_argument("--cluster", metavar="ADDRESS", help="run on a dask scheduler, such as tcp://host:8786")
     add.add_argument("--fail-if", metavar="EXPR", help="exit 1 if true, such as 'in_tune<0.95' or 'fine:broken>0'")
     add.add_argument("--out", metavar="DIR", help="write journal, tables, findings and plots here")
     add.add_argument("--resume", action="store_true", help="go on with the runs missing in --out")
     _of_loops(add)
+
+
+def _sweep(add: Parser) -> None:
+    add.add_argument("rig", metavar="RIG", nargs="?", default="default", help="rig file or ready rig; default: default")
+    add.add_argument("--vary", action="append", required=True, metavar="KEY=LOW:HIGH:N[:log]",
+                     help="N values of a number, in equal steps or ratios; may be given twice")  # fmt: skip
+    add.add_argument("--strategies", type=_names, metavar="A,B", help="default: those varied, else all of the rig")
+    add.add_argument("--best", metavar="MEASURE", help="search instead, for plucks, seconds, overshoot, ...")
+    add.add_argument("--until", type=_width, metavar="WIDTH",
+                     help="add machines until intervals of the share in tune are that narrow: 0.05")  # fmt: skip
+    _of_machines(add, rigs=60, tunings=4)
+    add.add_argument("--jobs", type=_count, metavar="J", help="processes; default: as many as pay")
+    add.add_argument("--out", metavar="DIR", help="write journal, tables, findings and plots here")
+    add.add_argument("--resume", action="store_true", help="go on with the runs missing in --out")
+    _of_loops(add)
+
+
+def _unknowns(add: Parser) -> None:
+    add.add_argument("rig", metavar="RIG", nargs="?", default="default", help="rig file or ready rig; default: default")
+    add.add_argument("--vary", action="append", default=[], metavar="KEY=LOW:HIGH",
+                     help="only these, between these ends; default: all that the rig leaves open")  # fmt: skip
+    add.add_argument("--strategies", type=_names, metavar="A,B", help="default: the first of the rig")
+    _of_machines(add, rigs=128, tunings=1)
+    add.add_argument("--jobs", type=_count, metavar="J", help="processes; default: as many as pay")
+    add.add_argument("--out", metavar="DIR", help="write unknowns.json, findings.md and a plot here")
+    _of_loops(add)
+
+
+def _of_machines(add: Parser, *, rigs: int, tunings: int) -> None:
+    add.add_argument("--rigs", dest="specimens", type=_count, default=rigs, metavar="N",
+                     help=f"machines drawn; default: {rigs}")  # fmt: skip
+    add.add_argument(
+        "--tunings", type=_count, default=tunings, metavar="K", help=f"tunings of each; default: {tunings}"
+    )
+    add.add_argument("--seed", type=_whole, default=1, metavar="S", help="default: 1")
 
 
 def _hear(add: Parser) -> None:
@@ -123,6 +160,15 @@ def _bench(add: Parser) -> None:
     add.add_argument("--trial", type=_whole, metavar="N", help="carry it out on simulated machine N: an exercise")
     add.add_argument("--seed", type=_whole, default=1, metavar="S", help="default: 1")
     add.add_argument("--out", metavar="DIR", help="write bench.csv here, a log to fill in")
+    _of_rigs(add)
+
+
+def _export(add: Parser) -> None:
+    add.add_argument("rig", metavar="RIG", nargs="?", default="default", help="rig file or ready rig; default: default")
+    add.add_argument("--strategy", metavar="A", help="which one; default: the first")
+    add.add_argument("--format", choices=("c", "json"), default="c", help="a C header or JSON; default: c")
+    add.add_argument("--seed", type=_whole, default=1, metavar="S", help="of vectors and prediction; default: 1")
+    add.add_argument("--out", metavar="DIR", help="write constants, vectors.csv, acceptance.md and a reference here")
     _of_rigs(add)
 
 
@@ -160,6 +206,16 @@ def _whole(text: str) -> int:
 
 def _count(text: str) -> int:
     return _number(text, 1)
+
+
+def _width(text: str) -> float:
+    try:
+        width = float(text)
+    except ValueError:
+        width = 0.0
+    if not 0.0 < width < 1.0:
+        raise argparse.ArgumentTypeError(f"expected a share between 0 and 1, such as 0.05, found '{text[:20]}'")
+    return width
 
 
 def _number(text: str, least: int) -> int:

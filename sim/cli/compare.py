@@ -2,7 +2,8 @@
 
 import argparse
 import shlex
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -12,6 +13,8 @@ from sim.cli.refused import Refused, unknown
 from sim.cli.screen import Screen
 
 if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
     from scenarios.schema import Scenario
     from sim.series.comparison import Comparison
     from sim.views.tables import Hertz, Limits, Table
@@ -73,14 +76,26 @@ def _compared(args: argparse.Namespace, sources: Sources, **options: Any) -> "Co
 
 def _watched(args: argparse.Namespace, sources: Sources, screen: Screen) -> "Comparison":
     try:
-        with Progress(screen) as progress:
+        with Progress(screen) as progress, _where(args) as (executor, jobs):
             return _compared(
-                args, sources, specimens=args.specimens, tunings=args.tunings, jobs=args.jobs,
+                args, sources, specimens=args.specimens, tunings=args.tunings, jobs=jobs, executor=executor,
                 out=args.out, resume=args.resume, progress=progress,
             )  # fmt: skip
     except KeyboardInterrupt:
         kept = f"interrupted; finished runs are kept, go on with: {_command(args)} --resume"
         raise KeyboardInterrupt(kept if args.out else "interrupted; with --out DIR it could be resumed") from None
+
+
+@contextmanager
+def _where(args: argparse.Namespace) -> "Iterator[tuple[Executor | None, int | None]]":
+    """Give the executor of ``--cluster`` and its size; else None and ``--jobs``."""
+    if args.cluster is None:
+        yield None, args.jobs
+        return
+    from sim.cli.cluster import cluster
+
+    with cluster(args.cluster) as found:
+        yield found
 
 
 def _command(args: argparse.Namespace) -> str:

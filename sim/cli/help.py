@@ -29,6 +29,8 @@ hear
 try
   run [RIG]       one tuning of one string, told step by step
   compare [RIG]   strategies and rigs over many machines, with intervals
+  sweep [RIG]     which value of a number to take, how far it may be off
+  unknowns [RIG]  what is not known and matters: where to measure, or to spend
 
 measure
   bench [RIG]     what to measure on the real rig, and what it should read
@@ -36,6 +38,7 @@ measure
 hand over
   run --out DIR       steps as CSV, timeline as SVG and PNG
   compare --out DIR   all runs, summary, findings.md, plots; can be resumed
+  export [RIG]        constants for firmware, vectors, a plan of acceptance
   bench --out DIR     a log of readings to fill in
   check --schema      JSON Schema of rig files, for editors
 

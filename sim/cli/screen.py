@@ -37,6 +37,10 @@ class Screen:
 
         self._show(sys.stdout, Padding(Text(text, style=style), (0, 0, 0, indent)))
 
+    def print(self, text: str) -> None:
+        """Write a text of the result as it is: a file's contents."""
+        sys.stdout.write(text)
+
     def talk(self, text: str) -> None:
         """Print a remark to stderr, unless quiet."""
         from rich.text import Text

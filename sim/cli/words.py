@@ -151,6 +151,14 @@ TERMS = {
     "trace": "All that happened in a run: motions, readings, commands, both pitches, tension. Measures are computed "
     "from it.",
     "outcome": "How a run ended: one of a closed list. Each comes with a sentence of advice.",
+    "sweep": "One rig under several values of one or two numbers, on the same machines, plucks and noise. It says "
+    "which value to take and how far it may be off.",
+    "region": "The values of a sweep that meet what is required. Meets is with the whole interval, likely only as far "
+    "as counted.",
+    "recommended": "The value with the fewest plucks in the widest unbroken region that meets what is required; less "
+    "than one pluck apart counts as equal. Of equals the one nearest to the middle of the region is taken.",
+    "unknown": "A number that a rig leaves open: a range. pegloop unknowns says how much of the spread of error, "
+    "plucks and tension each one is to blame for.",
     "series": "Many runs: a comparison, for example. One line a run goes to the journal as it finishes.",
     "dead time": "Wait after a move before listening, so that gears and string calm down. Settling is something else: "
     "a measure.",

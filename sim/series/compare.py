@@ -5,6 +5,7 @@ from concurrent.futures import Executor
 from contextlib import nullcontext
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -21,6 +22,8 @@ __all__ = ["Comparison", "compare"]
 
 Progress = Callable[[int, int], None]
 """Called with the runs done and the runs in all."""
+Summarise = Callable[[Grid, Rows, int], dict[str, Any]]
+"""Grid, all rows in run order and seed to the summary."""
 
 
 def compare(
@@ -37,12 +40,15 @@ def compare(
     progress: Progress | None = None,
     executor: Executor | None = None,
     plugins: Sequence[Plugin] = (),
+    known: Rows | None = None,
+    summarise: Summarise = summarise,
 ) -> Comparison:
     """Run every strategy on every string of ``specimens`` machines, ``tunings`` times each, and compare.
 
     A path stands for the result folder of an earlier comparison, whose seed, specimens and tunings then hold for all.
     ``strategies`` and ``strings`` choose by name, in that order; None takes all. With ``out`` everything is kept in a
-    folder that ``resume`` goes on with. Rows do not depend on ``jobs`` or ``executor`` (see ``execute``).
+    folder that ``resume`` goes on with. Rows do not depend on ``jobs`` or ``executor`` (see ``execute``). ``known`` are
+    rows of the same runs that need not be made again, ``summarise`` says what is to be found in all rows.
 
     Raises ``ValueError`` for names that no rig has, strategies that a motor cannot follow and numbers below 1,
     ``StoreError`` for a folder that cannot serve.
@@ -59,6 +65,8 @@ def compare(
     for place, entry in enumerate(entries):
         if entry.rows is not None:
             sheet.put(_moved(entry.rows, place))
+    if known is not None:
+        sheet.put(known)
     plugins = tuple(plugins)
     with Store(Path(out), grid, seed, plugins, resume) if out is not None else nullcontext() as store:
         _keep(store, sheet)

@@ -13,6 +13,7 @@ from typing import Protocol
 import numpy as np
 
 from scenarios.schema import Scenario
+from sim.seeds import Seed
 from sim.series.grid import Rows
 from sim.series.plugins import Plugin
 from sim.series.row import ROW, Item
@@ -44,7 +45,7 @@ class Items(Protocol):
 def execute(
     scenarios: tuple[Scenario, ...],
     items: Items,
-    seed: int,
+    seed: Seed,
     *,
     take: Take,
     jobs: int | None = None,
@@ -115,7 +116,7 @@ def _drain(work: _Work, submit: Submit, take: Take, window: int) -> None:
             take(result.rows)
 
 
-def _here(scenarios: tuple[Scenario, ...], seed: int) -> Submit:
+def _here(scenarios: tuple[Scenario, ...], seed: Seed) -> Submit:
     def submit(items: Sequence[Item]) -> "Future[Chunk]":
         future: Future[Chunk] = Future()
         future.set_result(evaluate_here(scenarios, seed, items))

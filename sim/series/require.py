@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from sim.series.measures import Tried, effort, known
 from sim.series.shares import share_interval
-from sim.series.statistics import Interval, Z, clean_runs_for, quantile, resampled_quantile
+from sim.series.statistics import CONFIDENCE, Interval, clean_runs_for, quantile, resampled_quantile, z_of
 
 MEETS, FAILS, NOT_RESOLVED = "meets", "fails", "not resolved"
 TUNED_SHARE = 0.9  # where a rig requires nothing; estimate
@@ -78,7 +78,7 @@ def specimens_for_share(found: float, wanted: float) -> int | None:
         return None
     if found in (0.0, 1.0):
         return clean_runs_for(abs(found - wanted))
-    return math.ceil(Z * Z * wanted * (1 - wanted) / (found - wanted) ** 2)
+    return math.ceil(z_of(CONFIDENCE) ** 2 * wanted * (1 - wanted) / (found - wanted) ** 2)
 
 
 def _p95(one: Tried, measure: str, wanted: float) -> Found:

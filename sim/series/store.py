@@ -166,3 +166,8 @@ def read_results(folder: Path) -> Results:
     if sheet.done() < len(grid):
         raise StoreError(f"{folder}: {len(grid) - sheet.done()} of {len(grid)} runs are missing; resume it first")
     return Results(held, grid, sheet.rows)
+
+
+def held_specimens(folder: Path) -> int:
+    """Return for how many specimens a result folder was begun; 0 where there is none yet."""
+    return int(_read_manifest(folder)["specimens"]) if (folder / MANIFEST).exists() else 0

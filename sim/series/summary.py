@@ -9,7 +9,7 @@ from sim.series.grid import Grid, RigFacts, Rows
 from sim.series.measures import Floats, Tried, effort, final_error_cents, known, limit, tried
 from sim.series.require import meeting, required
 from sim.series.shares import Flags, share
-from sim.series.statistics import quantile
+from sim.series.statistics import CONFIDENCE, quantile
 
 
 def summarise(grid: Grid, rows: Rows, seed: int) -> dict[str, Any]:
@@ -23,7 +23,7 @@ def summarise(grid: Grid, rows: Rows, seed: int) -> dict[str, Any]:
         "seed": seed,
         "specimens": grid.specimens,
         "tunings": grid.tunings,
-        "strategies": [_strategy(one) for one in strategies],
+        "strategies": [entry(one) for one in strategies],
         "differences": differences(strategies),
         "require": [verdict for one in strategies for verdict in required(one)],
         "assumed": assumed(grid.rigs),
@@ -35,16 +35,17 @@ def assumed(rigs: tuple[RigFacts, ...]) -> list[dict[str, str]]:
     return list({tuple(entry.items()): entry for rig in rigs for entry in rig.assumed}.values())
 
 
-def _strategy(one: Tried) -> dict[str, Any]:
+def entry(one: Tried, confidence: float = CONFIDENCE) -> dict[str, Any]:
+    """Return what was found of one strategy on all its strings; ``confidence`` is that of the shares' intervals."""
     flags = np.stack([runs["in_tune"] for runs in one.runs.values()], axis=1)
     head = {"rig": one.facts.name, "name": one.name}
     return (
         head
-        | _runs(one.facts, one.all_runs())
+        | _runs(one.facts, one.all_runs(), confidence)
         | {
-            "specimens_meeting": share(meeting(one)[:, None]),
-            "whole_instrument": share(np.asarray(flags.all(axis=1))),
-            "by_string": {name: _runs(one.facts, runs) for name, runs in one.runs.items()},
+            "specimens_meeting": share(meeting(one)[:, None], confidence),
+            "whole_instrument": share(np.asarray(flags.all(axis=1)), confidence),
+            "by_string": {name: _runs(one.facts, runs, confidence) for name, runs in one.runs.items()},
         }
         | ({"session": _session(one)} if one.facts.passes else {})
     )
@@ -62,12 +63,12 @@ def _session(one: Tried) -> dict[str, Any]:
     return {name: _spread(np.where(tuned, each, np.inf), "not finished") for name, each in spent.items()}
 
 
-def _runs(facts: RigFacts, rows: Rows) -> dict[str, Any]:
+def _runs(facts: RigFacts, rows: Rows, confidence: float) -> dict[str, Any]:
     """Return the measures of runs of shape (specimens, runs of each)."""
     tension = known(rows, "percent_of_breaking")
     return {
         "runs": rows.size,
-        "in_tune": share(rows["in_tune"]),
+        "in_tune": share(rows["in_tune"], confidence),
         "finished_not_in_tune": int(np.count_nonzero(rows["finished"] & ~rows["in_tune"])),
         "plucks": _effort(facts, rows, "plucks"),
         "seconds": _effort(facts, rows, "seconds"),

@@ -11,6 +11,7 @@ from threading import Lock
 import numpy as np
 
 from scenarios.schema import Scenario
+from sim.seeds import Seed
 from sim.series.grid import Rows
 from sim.series.plugins import Plugin, load_plugin
 from sim.series.row import ROW, Item
@@ -24,7 +25,7 @@ class Package:
 
     scenarios: bytes
     """A pickle, opened after the plug-ins are loaded."""
-    seed: int
+    seed: Seed
     plugins: tuple[Plugin, ...]
 
 
@@ -46,7 +47,7 @@ def ready() -> bool:
     return True
 
 
-def evaluate_here(scenarios: Sequence[Scenario], seed: int, items: Sequence[Item]) -> Chunk:
+def evaluate_here(scenarios: Sequence[Scenario], seed: Seed, items: Sequence[Item]) -> Chunk:
     """Evaluate items in this process, one thread at a time."""
     from sim.evaluate import evaluate
 

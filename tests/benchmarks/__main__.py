@@ -101,10 +101,17 @@ def drives() -> dict[str, float]:
     return time_drives()
 
 
+def sweeps() -> dict[str, float]:
+    """Time a sweep of 10,000 runs over 20 values."""
+    from tests.benchmarks.sweeps import sweeps as time_sweeps
+
+    return time_sweeps()
+
+
 def main() -> None:
     """Run every benchmark, or those whose names are given."""
     found: dict[str, float] = {}
-    benchmarks = (runs_and_floor, two_processes, start_up, design_sheet, memory, hearing, drives)
+    benchmarks = (runs_and_floor, two_processes, start_up, design_sheet, memory, hearing, drives, sweeps)
     for benchmark in [each for each in benchmarks if not sys.argv[1:] or each.__name__ in sys.argv[1:]]:
         found |= benchmark()
     print(json.dumps({name: round(value, 4) for name, value in found.items()}))

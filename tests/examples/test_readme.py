@@ -69,3 +69,15 @@ def test_ci_runs_the_very_test_command_of_readme() -> None:
     script = (ROOT / ".ci" / "run").read_text(encoding="utf-8")
     (command,) = re.findall(r"^    (python3 -m venv \.venv-test .*)$", README, re.MULTILINE)
     assert "pytest" in command and "README.md" in script and os.access(ROOT / ".ci" / "run", os.X_OK)
+
+
+@pytest.mark.slow
+def test_sweep_of_the_step_says_what_readme_quotes(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    command = next(found for found in COMMAND.findall(README) if "step_deg=3:13:6" in found)
+    words = shlex.split(command.replace("3:13:6", "3:13:11").partition(" --rigs")[0])[1:]
+    assert main([*words, "--quiet"]) == 0
+    quoted = README.split("\n> fine:", 1)[1].split("\n\n", 1)[0].replace("\n>", "")
+    assert f"fine:{quoted}" in " ".join(capsys.readouterr().out.replace("\n- ", "\n").split())

@@ -1,18 +1,23 @@
 """Series through the real loop: the rows are the same however they come about."""
 
 import json
+import multiprocessing
 import os
+import random
+import shutil
 import signal
 import subprocess
 import sys
 import time
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from scenarios.load import load_rig
+from sim.cli.cluster import cluster
+from sim.cli.refused import Refused
 from sim.series.compare import compare
 from sim.series.plugins import load_plugin
 from sim.series.store import StoreError
@@ -39,6 +44,29 @@ def same(one, other):
 @pytest.mark.parametrize("jobs", [2, 3])
 def test_processes_give_the_rows_of_one(rig, serial, jobs):
     assert same(compare([rig], jobs=jobs, **SMALL), serial)
+
+
+@pytest.mark.parametrize("method", ["fork", "spawn", "forkserver"])
+def test_processes_give_the_same_rows_however_they_start(rig, serial, method):
+    if method not in multiprocessing.get_all_start_methods():
+        pytest.skip(f"no {method} here")
+    with ProcessPoolExecutor(2, multiprocessing.get_context(method)) as executor:
+        assert same(compare([rig], executor=executor, jobs=2, **SMALL), serial)
+
+
+@pytest.mark.slow
+def test_a_cluster_of_two_workers_gives_the_same_rows(rig, serial):
+    distributed = pytest.importorskip("distributed", reason="needs the extra cluster")
+    local = distributed.LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=None)
+    with local, cluster(local.scheduler_address) as (executor, threads):
+        assert threads == 2
+        assert same(compare([rig], executor=executor, jobs=threads, **SMALL), serial)
+
+
+def test_a_cluster_that_does_not_answer_is_one_line():
+    pytest.importorskip("distributed", reason="needs the extra cluster")
+    with pytest.raises(Refused, match="--cluster nonsense://x: no scheduler answers"), cluster("nonsense://x"):
+        pass
 
 
 def test_threads_of_an_executor_give_the_rows_of_one(rig, serial):
@@ -168,6 +196,40 @@ def test_kill_in_the_middle_loses_no_finished_row(rig, serial, tmp_path):
     assert len(lines) == told > 0
     assert all(json.loads(line) for line in lines)
     assert same(compare([rig], jobs=1, out=out, resume=True, **SMALL), serial)
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="no SIGKILL here")
+def test_a_hundred_kills_at_any_instant_end_in_the_same_files(tmp_path):
+    """Killed without warning and gone on with, again and again: CSV and JSON are those of an uninterrupted series."""
+    words = [sys.executable, "-m", "sim", "compare", "--rigs", "12", "--tunings", "2", "--jobs", "1", "--quiet"]
+    environment, chance, kills = {**os.environ, "PYTHONPATH": str(ROOT)}, random.Random(1), 0
+    whole = tmp_path / "whole"
+    subprocess.run([*words, "--out", str(whole)], env=environment, check=True, stdout=subprocess.DEVNULL)
+    turn = 0
+    while kills < 100:
+        out, turn, resume = tmp_path / f"out{turn}", turn + 1, []
+        while True:
+            process = subprocess.Popen(
+                [*words, "--out", str(out), *resume],
+                env=environment,
+                stdout=subprocess.DEVNULL,
+                stderr=subprocess.DEVNULL,
+            )
+            try:
+                process.wait(chance.uniform(0.4, 1.6))
+            except subprocess.TimeoutExpired:
+                process.send_signal(signal.SIGKILL)
+                process.wait()
+                kills += 1
+                resume = ["--resume"] if (out / "manifest.json").exists() else []
+                if not resume and out.exists():
+                    shutil.rmtree(out)
+                continue
+            assert process.returncode == 0
+            break
+        for name in ("runs.csv", "summary.json"):
+            assert (out / name).read_bytes() == (whole / name).read_bytes()
 
 
 def test_unguarded_script_is_told_what_to_do(tmp_path):

@@ -29,8 +29,8 @@ def test_json_has_every_strategy_and_string(pegloop: Command) -> None:
         assert each["linear_loop"]["sample_s"] > 0.0
         assert (each["linear_loop"]["open_loop"] is None) is (each["kind"] == "bang-bang")
     assert data["without_theory"] == []
-    plain = pegloop("sheet", "default")
-    assert "Theory" not in plain.out
+    assert "theory" not in json.loads(pegloop("sheet", "default", "--json").out)
+    assert "Theory" not in pegloop("sheet", "default").out
 
 
 def test_simulation_beside_theory(pegloop: Command) -> None:

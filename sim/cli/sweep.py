@@ -1,0 +1,124 @@
+"""``pegloop sweep``: which value of a key to take, and how far it may be off."""
+
+import argparse
+import shlex
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from sim.cli.loading import load, plugins, repeating
+from sim.cli.progress import Progress
+from sim.cli.refused import Refused
+from sim.cli.screen import Screen
+
+if TYPE_CHECKING:
+    from scenarios.schema import Scenario
+    from sim.series.comparison import Comparison
+    from sim.series.sweep import Load, Size
+    from sim.series.sweep_axis import Axis
+
+
+def answer(args: argparse.Namespace, screen: Screen) -> int:
+    """Sweep one or two keys, or search; 1 when no setting meets what is required, 3 when a run crashed."""
+    from sim.series.store import StoreError
+
+    if args.resume and not args.out:
+        raise Refused("--resume: say which folder to go on with, by --out DIR")
+    try:
+        if args.best:
+            from sim.cli.sweep_best import search_and_tell
+
+            return search_and_tell(args, screen)
+        return _sweep(args, screen)
+    except (StoreError, ValueError) as error:
+        raise Refused(str(error)) from error
+    except OSError as error:
+        raise Refused(f"--out {args.out}: {error.strerror or error}") from error
+    except KeyboardInterrupt:
+        again = shlex.join(["pegloop", *(word for word in args.words if word != "--resume"), "--resume"])
+        kept = f"interrupted; finished runs are kept, go on with: {again}"
+        raise KeyboardInterrupt(kept if args.out else "interrupted; with --out DIR it could be resumed") from None
+
+
+def loader(args: argparse.Namespace) -> "Load":
+    """Return what loads the rig with the changes of ``--set`` and more."""
+    given = tuple(args.changes)
+
+    def loaded(changes: tuple[str, ...]) -> "Scenario":
+        args.changes = [*given, *changes]
+        try:
+            return load(args.rig, args)
+        except Refused as refusal:
+            raise Refused(*(_of_vary(line, changes) for line in refusal.lines), placed=True) from None
+
+    return loaded
+
+
+def _of_vary(line: str, changes: tuple[str, ...]) -> str:
+    """Return a line with the name of the option that brought the change."""
+    mine = any(line.startswith(f"--set {change} ") for change in changes)
+    return line.replace("--set", "--vary", 1) if mine else line
+
+
+def size_of(args: argparse.Namespace) -> "Size":
+    """Return how much is to be run."""
+    from sim.series.sweep import Size
+
+    return Size(
+        specimens=args.specimens, tunings=args.tunings, seed=args.seed, strategies=args.strategies, jobs=args.jobs,
+        out=Path(args.out) if args.out else None, resume=args.resume, plugins=plugins(args), width=args.until,
+    )  # fmt: skip
+
+
+def _sweep(args: argparse.Namespace, screen: Screen) -> int:
+    from sim.series.sweep import idle, see_possible, settings, sweep
+    from sim.series.sweep_axis import parse_axes
+    from sim.series.sweep_keys import numeric_keys
+
+    source = loader(args)
+    plain = source(())
+    axes, size = parse_axes(args.vary, numeric_keys(plain), most=2), size_of(args)
+    scenarios = settings(source, axes)
+    see_possible(scenarios)
+    for key in idle(scenarios, axes, size):
+        screen.talk(f"{key}: changed no run in a first trial of two machines; it may not matter here")
+    with Progress(screen) as progress:
+        found = sweep(scenarios, axes, size, usual=plain.require is None, progress=progress)
+    if args.json:
+        screen.json(found.summary)
+    else:
+        _show(found, screen)
+    if args.out:
+        _hand_over(found, axes, args, screen)
+    return _code(found)
+
+
+def _code(found: "Comparison") -> int:
+    if found.crashed():
+        return 3
+    return 0 if any(one["all"]["recommended"] is not None for one in found.summary["answers"]) else 1
+
+
+def _show(found: "Comparison", screen: Screen) -> None:
+    from sim.views.page import CAUTION, CHANCE
+    from sim.views.sweep import tables
+    from sim.views.sweep_page import notes, sentences
+
+    for table in tables(found.summary):
+        screen.table(table)
+    for sentence in sentences(found.summary):
+        screen.say(f"- {sentence}")
+    screen.say()
+    for line in (*notes(found.summary), CHANCE, f"Caution: {CAUTION}"):
+        screen.say(line)
+
+
+def _hand_over(found: "Comparison", axes: "Sequence[Axis]", args: argparse.Namespace, screen: Screen) -> None:
+    from sim.series.files import write_aside
+    from sim.views.plots.sweep import draw
+    from sim.views.sweep_page import sweep_page
+
+    folder = Path(args.out)
+    write_aside(folder / "findings.md", sweep_page(found.summary, repeating(args.words)))
+    draw(found.summary, folder)
+    screen.talk(f"wrote {folder}: findings.md, runs.csv, summary.json, manifest.json, plots")

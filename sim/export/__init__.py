@@ -1,0 +1,1 @@
+"""What is handed over to firmware: constants, a reference, test vectors and a plan of acceptance."""

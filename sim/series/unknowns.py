@@ -1,0 +1,168 @@
+"""Which of the unknowns that a rig leaves open matters most, by shares of the variance.
+
+``first`` is the share of the variance that goes when a key becomes known; ``total`` also counts what it does together
+with others. Each tuning's own chance is a factor like the keys: what no measurement takes away.
+
+Source: Saltelli et al. 2010 (first), Jansen 1999 (total), as ``scipy.stats.sobol_indices`` has them.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scenarios.schema import Range, Scenario
+from sim.series.execute import execute
+from sim.series.grid import Rows
+from sim.series.plugins import Plugin
+from sim.series.row import ROW, Item
+from sim.series.statistics import CONFIDENCE
+from sim.series.sweep_keys import parts
+from sim.series.unknowns_streams import Crossed, factor_of
+
+Floats = NDArray[np.float64]
+
+CHANCE: Final = "chance of each tuning"
+ELSE: Final = "chance, and all else"
+RESAMPLES: Final = 500
+MOST_ERROR_CENTS: Final = 100.0  # what a larger error, or no pitch at all, counts as: a semitone
+LEAST: Final = 0.01
+"""Share of the variance that counts as nothing (estimate); a total index cannot lie below 0."""
+UNREAD: Final = ("body", "session")
+"""Sections that only a session reads."""
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What is run."""
+
+    strategies: tuple[str, ...]
+    rows: int
+    """Rows of the design, a power of 2; each has two machines and one for each factor."""
+    tunings: int = 1
+    seed: int = 1
+    jobs: int | None = None
+    plugins: tuple[Plugin, ...] = ()
+
+
+def open_keys(scenario: Scenario) -> tuple[str, ...]:
+    """Return the keys that a rig leaves open, those of all strings as one."""
+    found = dict[str, None]()
+    for _, part in parts(scenario):
+        for key, value in part.values.items():
+            if isinstance(value, Range) and value.low < value.high:
+                found[factor_of(f"{part.path}.{key}")] = None
+    return tuple(key for key in found if scenario.whole or key.partition(".")[0] not in UNREAD)
+
+
+def unknowns(
+    scenario: Scenario, keys: Sequence[str], asked: Asked, progress: Callable[[int, int], None] | None = None
+) -> dict[str, Any]:
+    """Return the indices of every key by strategy and measure, as plain data.
+
+    ``keys`` are some or all of ``open_keys``. Raises ``ValueError`` for a strategy that the rig does not have.
+    """
+    crossed = Crossed(asked.seed, tuple(keys))
+    names = [strategy.name for strategy in scenario.strategies]
+    if strange := [name for name in asked.strategies if name not in names]:
+        raise ValueError(f"no strategy is named {strange[0]}; known: {', '.join(names)}")
+    everything = set(open_keys(scenario)) <= set(keys)
+    factors = (*keys, CHANCE if everything else ELSE)
+    return {
+        "rig": scenario.name,
+        "seed": asked.seed,
+        "rows": asked.rows,
+        "machines": asked.rows * crossed.columns,
+        "tunings": asked.tunings,
+        "confidence": CONFIDENCE,
+        "strategies": [
+            {
+                "strategy": name,
+                "measures": _measures(_run(scenario, names.index(name), crossed, asked, progress), factors),
+            }
+            for name in asked.strategies
+        ],
+    }
+
+
+def _run(
+    scenario: Scenario, strategy: int, crossed: Crossed, asked: Asked, progress: Callable[[int, int], None] | None
+) -> Rows:
+    """Return rows of shape (rows of the design, columns, strings x tunings)."""
+    shape = (asked.rows, crossed.columns, len(scenario.strings), asked.tunings)
+    items = [
+        Item(0, strategy, string, row * shape[1] + column, tuning) for row, column, string, tuning in np.ndindex(shape)
+    ]
+    found, done = np.zeros(shape, dtype=ROW), 0
+
+    def take(rows: Rows) -> None:
+        nonlocal done
+        row, column = np.divmod(rows["specimen"], shape[1])
+        found[row, column, rows["string"], rows["tuning"]] = rows
+        done += len(rows)
+        if progress is not None:
+            progress(done, len(items))
+
+    execute((scenario,), items, crossed, take=take, jobs=asked.jobs, plugins=asked.plugins)
+    return found.reshape(*shape[:2], -1)
+
+
+def _measures(rows: Rows, factors: Sequence[str]) -> dict[str, Any]:
+    error = np.minimum(np.nan_to_num(np.abs(rows["final_error_cents"]), nan=MOST_ERROR_CENTS), MOST_ERROR_CENTS)
+    measures = {
+        "final_error_cents": error,
+        "plucks": rows["plucks"],
+        "percent_of_breaking": rows["percent_of_breaking"],
+    }
+    return {
+        name: indices(np.asarray(values, dtype=np.float64).mean(axis=2).T, factors) for name, values in measures.items()
+    }
+
+
+def indices(columns: Floats, factors: Sequence[str]) -> list[dict[str, Any]]:
+    """Return first and total index of each factor with bootstrap intervals, the largest total first.
+
+    ``columns`` are the values of a measure: A, B, then A with each factor of B; shape (factors + 2, rows), rows a power
+    of 2. ``leads`` is the share of resamplings in which the factor has the largest total. Empty where nothing varies.
+    """
+    if np.ptp(columns[:2]) == 0.0:
+        return []
+    found = _sobol(columns)
+    again = np.array(
+        [_sobol(columns[:, chosen]) for chosen in _resampled(columns.shape[1]) if np.ptp(columns[:2, chosen])]
+    )
+    low, high = np.quantile(again, ((1 - CONFIDENCE) / 2, (1 + CONFIDENCE) / 2), axis=0)
+    leads = np.bincount(again[:, 1].argmax(axis=1), minlength=len(factors)) / len(again)
+    listed = [
+        {
+            "key": key, "leads": float(leads[place]),
+            **{
+                name: {"index": float(found[which, place]), "low": float(low[which, place]),
+                       "high": float(high[which, place])}
+                for which, name in enumerate(("first", "total"))
+            },
+        }
+        for place, key in enumerate(factors)
+    ]  # fmt: skip
+    return sorted(listed, key=lambda one: -one["total"]["index"])
+
+
+def _sobol(columns: Floats) -> Floats:
+    """Return first and total indices, shape (2, factors)."""
+    from scipy.stats import sobol_indices
+
+    values: Any = {"f_A": columns[:1], "f_B": columns[1:2], "f_AB": columns[2:, None, :]}
+    found = sobol_indices(func=values, n=columns.shape[1])
+    return np.array([np.atleast_1d(found.first_order).ravel(), np.atleast_1d(found.total_order).ravel()])
+
+
+def _resampled(rows: int) -> NDArray[np.int64]:
+    chance = np.random.Generator(np.random.Philox(rows))
+    return chance.integers(0, rows, (RESAMPLES, rows))
+
+
+def resolved(one: dict[str, Any]) -> bool:
+    """Tell whether a key matters for sure: the interval of its total index lies above what counts as nothing."""
+    return bool(one["total"]["low"] > LEAST)
