@@ -49,8 +49,8 @@ def _parts_in(value: Any) -> Iterator[tuple[str | None, Part]]:
     elif isinstance(value, tuple):
         for strategy in value:
             if isinstance(strategy, Strategy):
-                yield from _parts_in(strategy.controllers)
-                yield from _parts_in(strategy.drivings)
+                for of_string in (strategy.controllers, strategy.drivings, strategy.wrappings):
+                    yield from _parts_in(of_string)
 
 
 def _numbers(kind: type[Any]) -> Mapping[str, type]:

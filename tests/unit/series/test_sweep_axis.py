@@ -66,7 +66,7 @@ def test_every_numeric_key_can_be_set_to_what_it_is() -> None:
     known = numeric_keys(rig)
     for key in (
         "motor.travel_deg", "head.by_string.E2.ratio", "strings.E2.unit_weight_g_per_m", "instrument.start_cents",
-        "strategies.fine.dead_time_s", "task.finish_readings",
+        "strategies.fine.dead_time_s", "strategies.fine.take_up_deg", "task.finish_readings",
     ):  # fmt: skip
         value = 2 if known[key] is int else 20.0
         load_rig("default", changes=(f"{key}={value}",))
