@@ -202,8 +202,8 @@ TERMS = {
     "believes another one goes too far or not far enough.",
     "delay": "Decisions between a move and the first reading that shows it. 0 where the machine turns, waits and only "
     "then listens.",
-    "limit cycle": "A hunt to and fro that never ends, as of a step too large for its band. Without a band it goes over "
-    "2d+1 steps in 4d+2 readings, at a delay of d.",
+    "limit cycle": "A hunt to and fro that never ends, as of a step too large for its band. Without a band it goes "
+    "over 2d+1 steps in 4d+2 readings, at a delay of d.",
 }
 
 SECTIONS = {
