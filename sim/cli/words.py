@@ -198,8 +198,16 @@ TERMS = {
     "replays them, and every answer must be the same.",
     "acceptance plan": "How many tunings in a row without failure show that the real machine succeeds as often as "
     "required, and what the simulation lets one expect of them. pegloop export --out DIR writes it.",
-    "theory": "Critical gain, limit cycle, reachable error: what formulas say of a loop before it runs. Tests hold the "
-    "simulation against it.",
+    "theory": "Critical gain, limit cycle, reachable error: what formulas say of a loop before it runs, by pegloop "
+    "sheet --theory. With --verify the simulation stands beside it and says why they differ.",
+    "loop gain": "Share of an error that one decision takes away: the law's gain times the true slope. Above the "
+    "critical gain the loop swings for ever; a delay lowers that.",
+    "slope": "Cents of pitch per degree of the shaft at the target. It differs tenfold between strings, and a law that "
+    "believes another one goes too far or not far enough.",
+    "delay": "Decisions between a move and the first reading that shows it. 0 where the machine turns, waits and only "
+    "then listens.",
+    "limit cycle": "A hunt to and fro that never ends, as of a step too large for its band. Without a band it goes "
+    "over 2d+1 steps in 4d+2 readings, at a delay of d.",
 }
 
 SECTIONS = {

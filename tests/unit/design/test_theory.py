@@ -177,6 +177,7 @@ def test_the_linear_loop_as_polynomials_is_the_loop(kind: str, driving: str) -> 
         ((SHARP, "coupler.slop_deg=25"), "bang-bang", "play"),
         (("ear.pluck_cents=4",), "bang-bang", "noise"),
         (("strategies.x.largest_move_deg=6",), "proportional", "largest move"),
+        ((SHARP, "nut.friction=0.6", "nut.wrap_deg=80", "nut.relaxation_share=0"), "bang-bang", "friction"),
         (("motor.resolution_deg=12", "strategies.x.step_deg=5"), "bang-bang", "motor step"),
     ],
 )
