@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 
 from sim.cli.progress import Progress
 from sim.cli.screen import Screen
-from sim.cli.sweep import loader, size_of
+from sim.cli.settings import loader, size_of
 
 if TYPE_CHECKING:
     from sim.series.comparison import Comparison

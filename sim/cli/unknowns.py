@@ -8,7 +8,7 @@ from sim.cli.loading import chosen, empty_folder, load, plugins, repeating
 from sim.cli.progress import Progress
 from sim.cli.refused import Refused
 from sim.cli.screen import Screen
-from sim.cli.sweep import loader
+from sim.cli.settings import loader
 
 if TYPE_CHECKING:
     from scenarios.schema import Scenario

@@ -12,7 +12,7 @@ ALLOWED = {
     "models": {"models", "numpy", "scipy", "pydantic"},
     "controllers": {"controllers", "models", "pydantic"},
     "scenarios": {"scenarios", "models", "controllers", "pydantic"},
-    "sim": {*PACKAGES, "numpy", "scipy", "simpy", "matplotlib", "pydantic", "rich"},
+    "sim": {*PACKAGES, "numpy", "scipy", "simpy", "matplotlib", "pydantic", "rich", "distributed"},
 }
 SEEN_BY_CONTROLLERS = ("models.messages", "models.units", "models.component")
 HEAVY = ("matplotlib", "scipy.signal", "scipy.stats")
@@ -58,7 +58,8 @@ def _own(found: set[str], name: str) -> set[str]:
 
 
 @pytest.mark.parametrize(
-    ("library", "home"), [("matplotlib", "sim.views.plots"), ("simpy", "sim.loop"), ("rich", "sim.")]
+    ("library", "home"),
+    [("matplotlib", "sim.views.plots"), ("simpy", "sim.loop"), ("rich", "sim."), ("distributed", "sim.cli.cluster")],
 )
 def test_a_library_is_used_in_one_place(library: str, home: str) -> None:
     users = [name for name, tree in modules().items() if library in {top(found) for found in imports(tree)}]
@@ -84,7 +85,9 @@ def loaded(code: str) -> set[str]:
 def test_importing_is_cheap(name: str) -> None:
     seen = loaded(f"import {name}")
     assert name in seen
-    assert [found for found in seen if found.startswith((*HEAVY, "numpy", "pydantic", "rich", "simpy"))] == []
+    assert [
+        found for found in seen if found.startswith((*HEAVY, "numpy", "pydantic", "rich", "distributed", "simpy"))
+    ] == []
 
 
 def test_only_the_kinds_that_a_rig_names_are_imported() -> None:

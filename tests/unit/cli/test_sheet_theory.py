@@ -79,7 +79,8 @@ def test_the_page_has_a_section_of_theory(pegloop: Command, tmp_path: Path) -> N
 def test_theory_says_nothing_of_a_kind_of_your_own(pegloop: Command, tmp_path: Path) -> None:
     path = tmp_path / "own.py"
     path.write_text(
-        '"""One of my own."""\nfrom controllers.bang_bang import BangBang\n\n\nclass Mine(BangBang):\n    """Mine."""\n',
+        '"""One of my own."""\nfrom controllers.bang_bang import BangBang\n\n\n'
+        'class Mine(BangBang):\n    """Mine."""\n',
         "utf-8",
     )
     own = ("--controller", f"mine={path}:Mine", "--set", 'strategies.own={kind="mine",step_deg=5,deadband_cents=2}')
