@@ -65,7 +65,7 @@ def test_the_same_looks_without_correction_cover_less() -> None:
 @pytest.mark.parametrize("share", [0.6, 0.9])
 def test_coverage_is_kept_with_several_runs_a_specimen(share) -> None:
     """Bootstrap over specimens, first look 40: with fewer the bootstrap itself covers less than it says."""
-    assert coverage(share, 0.3, 6, AT_EACH, 40, SERIES) >= CONFIDENCE - 0.015
+    assert coverage(share, 0.3, 6, AT_EACH, 40, 300) >= CONFIDENCE - 0.015
 
 
 def test_wilson_widens_with_confidence() -> None:
