@@ -87,8 +87,11 @@ class Drive:
         self.regrips_ns: list[int] = []
         self.end = DriveEnd(0, "rest")
 
-    def command(self, command: Turn | Spin, now_ns: int) -> DriveEnd:
-        """Carry out a command from now on, in place of what was going on; return how its plan ends."""
+    def command(self, command: Turn | Spin, now_ns: int, hand: bool = True) -> DriveEnd:
+        """Carry out a command from now on, in place of what was going on; return how its plan ends.
+
+        Without a ``hand`` nobody grips again when the travel is used up.
+        """
         command = command if self._machine.sense > 0 else _reversed(command)
         self._cut(now_ns)
         self._source = self._machine.supply.source(self.used_c(now_ns))
@@ -98,7 +101,7 @@ class Drive:
             at_ns, ending = self._stroke(command, at_ns)
             if ending != "travel end":
                 return self._ended(at_ns, ending)
-            if not self._machine.regrip or not isinstance(command, Turn):
+            if not (hand and self._machine.regrip) or not isinstance(command, Turn):
                 break
             at_ns, command = self._next_grip(at_ns)
         return self._ended(at_ns, "travel end")

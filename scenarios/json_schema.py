@@ -7,6 +7,7 @@ from pydantic import TypeAdapter
 
 from controllers import CONTROLLERS
 from models.component import resolve
+from models.faults import FAULTS
 from models.strings.tension import String
 from models.units import unit_of
 from scenarios import library
@@ -49,6 +50,7 @@ def rig_schema() -> dict[str, Any]:
             **parts,
             "task": _table(_properties(library.component_class("task", None)), _chosen("task")),
             "strategies": {"type": "object", "additionalProperties": _strategy()},
+            "faults": {"type": "object", "additionalProperties": _fault()},
             "require": _table(_properties(Require), {}),
         },
     }
@@ -91,6 +93,13 @@ def _strategy() -> dict[str, Any]:
         merged |= _properties(resolve(CONTROLLERS, kind))
     more = {"kind": {"type": "string"}} | _by_string()
     return {"type": "object", "required": ["kind"], "properties": more | merged}
+
+
+def _fault() -> dict[str, Any]:
+    merged: dict[str, Any] = {}
+    for kind in FAULTS:
+        merged |= _properties(resolve(FAULTS, kind), ranges=True)
+    return {"type": "object", "required": ["kind"], "properties": {"kind": {"enum": list(FAULTS)}} | merged}
 
 
 def _properties(cls: type[Any], *, ranges: bool = False) -> dict[str, Any]:

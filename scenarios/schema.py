@@ -234,6 +234,8 @@ class Scenario:
     """All strings, in the order in which a session tunes them."""
     task: Task
     strategies: tuple[Strategy, ...]
+    faults: Mapping[str, Part]
+    """What is wrong with the machine, by the name that the file gives it: kinds of ``models.faults``."""
     require: Require | None
     prices: Mapping[str, Price]
     """By section that is bought; one that nobody priced is missing."""

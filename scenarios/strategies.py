@@ -1,6 +1,6 @@
 """Strategies of a rig file: a kind of controller with its parameters and its driving, flat in one table."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import fields
 from typing import Any, Final
 
@@ -32,6 +32,22 @@ def strategies(
     return tuple(strategy for strategy in found if strategy is not None)
 
 
+def kind_of(given: Any, place: Place, kinds: Collection[str], report: Report) -> str | None:
+    """Return the kind that a named table says it is of, one of ``kinds``; None (and a fault) otherwise."""
+    section, name = place
+    if not isinstance(given, dict):
+        report.add(place, f"found {shown(given)}; allowed: a table [{section}.{name}]")
+        return None
+    if not is_name(str(name)):
+        report.add(place, "is no name; allowed: letters, digits, # _ -, at most 32")
+    kind = given.get("kind")
+    if isinstance(kind, str) and kind in kinds:
+        return kind
+    found = "missing" if kind is None else f"found {shown(kind)}"
+    report.add((*place, "kind"), f"{found}; allowed: {listed(kinds)}{nearest(str(kind), kinds)}")
+    return None
+
+
 class _Strategies:
     def __init__(
         self, strings: Sequence[str], report: Report, table: Table, kinds: Mapping[str, type[Any] | None]
@@ -40,16 +56,8 @@ class _Strategies:
 
     def read(self, name: str, given: Any) -> Strategy | None:
         place: Place = ("strategies", name)
-        if not isinstance(given, dict):
-            self._report.add(place, f"found {shown(given)}; allowed: a table [strategies.{name}]")
-            return None
-        if not is_name(name):
-            self._report.add(place, "is no name; allowed: letters, digits, # _ -, at most 32")
-        kind = given.get("kind")
-        if not isinstance(kind, str) or kind not in self._kinds:
-            found = "missing" if kind is None else f"found {shown(kind)}"
-            near = nearest(str(kind), self._kinds)
-            self._report.add((*place, "kind"), f"{found}; allowed: {listed(self._kinds)}{near}")
+        kind = kind_of(given, place, self._kinds, self._report)
+        if kind is None:
             return None
         return self._of_kind(name, kind, given, place)
 

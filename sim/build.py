@@ -1,12 +1,14 @@
 """From frozen data to objects: the only place that wires."""
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from models.coupler import Coupler, Twist
 from models.drive import Machine, Stand
 from models.drivetrain import Chain, chain
+from models.faults.base import Built, Fault
 from models.head.base import TuningHead
 from models.head.held import held
 from models.hearing.acceptance import Acceptance
@@ -17,6 +19,7 @@ from models.strings.drift import drift
 from models.unit_power import UnitPower
 from models.units import shifted
 from scenarios.schema import Scenario
+from sim.faulty import faulty
 from sim.specimen import Draw, as_built
 
 if TYPE_CHECKING:
@@ -40,6 +43,10 @@ class Rig:
     task: Task
     head: TuningHead
     """Also says which way the knob tightens; a machine that does not know it finds out."""
+    faults: Mapping[str, Fault]
+    """What is wrong with it, by name."""
+    delay_s: float
+    """Time that every reading takes longer than the machine counts on."""
 
     def begins(self, start_cents: float) -> Stand:
         """Return the machine at rest with the string ``start_cents`` from its target, tightened last.
@@ -77,17 +84,21 @@ def drawn(scenario: Scenario, string: str, shared: Draw, ear: Ear, give_m_n: flo
     built, nut = as_built(scenario, string, own, give_m_n), scenario.nuts[string].drawn(own)
     grooves = held(scenario.strings[string].drawn(own), head, nut, built.ea_n * give_m_n)
     aging = drift(built, scenario.creeps[string].drawn(own), scenario.climates[string].drawn(shared))
+    machine = Machine(
+        motor=motor,
+        supply=scenario.supply.drawn(shared),
+        brown_out_v=power.brown_out_v,
+        regrip=coupler.regrip and head.self_locking(),
+        sense=-1 if head.tightens == "unknown" and own("head.sense") < 0.5 else 1,
+        unit_a=power.current_a,
+    )
+    made = chain(built, head.mechanism(), _twist(coupler, motor.slop_deg()), grooves, aging)
+    faults: dict[str, Fault] = {name: part.drawn(own) for name, part in scenario.faults.items()}
+    defective = faulty(faults, Built(made, machine, 0.0), {name: own(f"faults.{name}") for name in faults})
     return Rig(
         string=string,
-        chain=chain(built, head.mechanism(), _twist(coupler, motor.slop_deg()), grooves, aging),
-        machine=Machine(
-            motor=motor,
-            supply=scenario.supply.drawn(shared),
-            brown_out_v=power.brown_out_v,
-            regrip=coupler.regrip and head.self_locking(),
-            sense=-1 if head.tightens == "unknown" and own("head.sense") < 0.5 else 1,
-            unit_a=power.current_a,
-        ),
+        chain=defective.chain,
+        machine=defective.machine,
         power=power,
         relaxation_share=nut.relaxation_share,
         player=scenario.player.drawn(shared),
@@ -95,6 +106,8 @@ def drawn(scenario: Scenario, string: str, shared: Draw, ear: Ear, give_m_n: flo
         acceptance=scenario.acceptance.drawn(shared),
         task=scenario.task,
         head=head,
+        faults=faults,
+        delay_s=defective.delay_s,
     )
 
 

@@ -21,13 +21,13 @@ class Waits:
     limit_ns: int
 
 
-def waits(ear: Ear, driving: Driving, task: Task) -> Waits:
-    """Return the waits of an ear, a driving and a task."""
+def waits(ear: Ear, driving: Driving, task: Task, delay_s: float) -> Waits:
+    """Return the waits of an ear, a driving and a task, where readings take ``delay_s`` longer than they should."""
     return Waits(
         skip_ns=to_ns(ear.skip_s),
         window_ns=to_ns(ear.window_s),
         hop_ns=to_ns(ear.hop_s),
-        delivery_ns=to_ns(ear.computing_s + ear.link_s),
+        delivery_ns=to_ns(ear.computing_s + ear.link_s + delay_s),
         dead_ns=to_ns(driving.dead_time_s),
         limit_ns=to_ns(task.time_limit_s),
     )

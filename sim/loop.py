@@ -11,13 +11,15 @@ import simpy
 
 from controllers.base import checked
 from models.drive import Drive, DriveEnd, Grip, Stand
+from models.faults.base import Reset
 from models.hearing.acceptance import Accepting
 from models.hearing.base import Window
 from models.instrument import Instrument
-from models.messages import Command, Done, GiveUp, Pluck, Reading, Spin, Stop, Turn
+from models.messages import LISTEN, Command, Done, GiveUp, Pluck, Reading, Spin, Stop, Turn
 from models.units import NANOSECONDS, shifted, to_ns
 from sim.build import Rig
 from sim.clock import Waits, waits
+from sim.faulty import Faults
 from sim.isolated import Failed
 from sim.plan import Plan
 from sim.seeds import Chance
@@ -43,6 +45,8 @@ class Record:
     end_ns: int = 0
     ends: Stand | None = None
     """Where drive and string come to rest after the run."""
+    drive: Drive | None = None
+    """The drive with all that it did, for whoever asks what an earlier stop would have left."""
 
 
 def simulate(rig: Rig, plan: Plan, begins: Stand, chance: Chance) -> Record:
@@ -58,10 +62,12 @@ class _Run:
         instrument = Instrument({rig.string: rig.chain}, {rig.string: begins.angles})
         self.record = Record(rig, instrument)
         self._environment, self._rig, self._chance, self._plan = environment, rig, chance, plan
-        self._waits: Waits = waits(rig.ear, plan.driving, rig.task)
+        self._waits: Waits = waits(rig.ear, plan.driving, rig.task, rig.delay_s)
         self._unit = plan.unit()
         self._drive = Drive(instrument, rig.string, rig.machine, _grips(rig, chance), begins)
         self._accepting = Accepting(rig.acceptance, rig.chain.string.target_hz)
+        self._faults = Faults(rig.faults, rig.machine.motor.accepts, chance)
+        self.record.drive = self._drive
         self._plucked_ns: list[int] = []
 
     def tune(self) -> Events:
@@ -71,7 +77,7 @@ class _Run:
             arrival_ns = window.close_ns + self._waits.delivery_ns
             if self._loses_power(arrival_ns):
                 yield from self._wait_until(self._drive.end.at_ns)
-                window = self._restarted()
+                window = self._restarted(int(self._environment.now))
                 continue
             ending = self._ending_before(arrival_ns)
             if ending is not None:
@@ -96,7 +102,7 @@ class _Run:
         except Exception as error:  # a user's controller may raise anything; the run is reported as crashed
             self._finish(Outcome.CRASHED, 0, _said(error))
             return None
-        return self._pluck_after(0)
+        return self._pluck_after(self._act(LISTEN, 0)[1])
 
     def _wait_until(self, at_ns: int) -> Events:
         yield self._environment.timeout(at_ns - int(self._environment.now))
@@ -107,9 +113,8 @@ class _Run:
         end = self._drive.end
         return end.how == "brown-out" and end.at_ns <= min(arrival_ns, self._waits.limit_ns)
 
-    def _restarted(self) -> Window | None:
+    def _restarted(self, now_ns: int) -> Window | None:
         """Start the unit again without what it kept; it begins with a pluck."""
-        now_ns = int(self._environment.now)
         self.record.resets_ns.append(now_ns)
         self._unit.power_lost()
         self._accepting.forget()
@@ -141,10 +146,13 @@ class _Run:
         """Take in a reading and carry out the answer; return the next window, or None when the run is over."""
         reading = self._listen(window, now_ns)
         try:
-            command = checked(self._unit.update(reading))
+            told = self._faults.told(checked(self._unit.update(reading)), now_ns)
             self.record.readings.append(reading)
-            self.record.commands.append((now_ns, command))
-            ready_ns = self._act(command, now_ns)
+            if isinstance(told, Reset):
+                self._drive.stop(now_ns)
+                return self._restarted(now_ns)
+            self.record.commands.append((now_ns, told))
+            command, ready_ns = self._act(told, now_ns)
         except Exception as error:  # a user's controller may raise anything; the run is reported as crashed
             self._finish(Outcome.CRASHED, now_ns, _said(error))
             return None
@@ -158,6 +166,8 @@ class _Run:
 
     def _listen(self, window: Window, now_ns: int) -> Reading:
         heard = self._rig.ear.listen(self.record.instrument, window, self._chance)
+        if self._rig.faults:
+            heard = heard._replace(estimate=self._faults.heard(heard.estimate, now_ns))
         error = self._accepting.take(heard, window.pluck)
         return Reading(
             pitch_hz=None if error is None else shifted(self._rig.chain.string.target_hz, error),
@@ -169,17 +179,18 @@ class _Run:
             pluck=window.pluck + 1,
         )
 
-    def _act(self, command: Command, now_ns: int) -> int:
-        """Hand a command to the drive; return when it has been carried out."""
+    def _act(self, told: Command, now_ns: int) -> tuple[Command, int]:
+        """Hand a command to the drive; return what became of it there, and when it has been carried out."""
+        command, asked = self._faults.driven(told, now_ns)
         if isinstance(command, Turn | Spin):
             if type(command) not in self._rig.machine.motor.accepts:
                 raise ValueError(f"the motor cannot {type(command).__name__.lower()}")
             self._accepting.forget()
-            end = self._drive.command(command, now_ns)
-            return end.at_ns + self._waits.dead_ns
+            end = self._drive.command(command, now_ns, hand=asked)
+            return command, end.at_ns + self._waits.dead_ns
         if isinstance(command, Stop | Pluck):
             self._drive.stop(now_ns)
-        return now_ns
+        return command, now_ns
 
     def _next_window(self, last: Window, command: Command, now_ns: int, ready_ns: int) -> Window | None:
         """Return the next window of this driving, None when it would need one pluck too many."""

@@ -15,7 +15,7 @@ from models.hearing.base import EarDraws
 
 BLOCK: Final = 32  # plucks whose draws are taken together
 NORMALS: Final = 4  # a pluck's: ear, level, time, first reading
-SPECIMEN, START, RUN, PLUCKS, CHANCES, READINGS, GRIPS, COLOUR, SOUND, NOISE, CARRY = range(11)  # never renumber
+SPECIMEN, START, RUN, PLUCKS, CHANCES, READINGS, GRIPS, COLOUR, SOUND, NOISE, CARRY, FAULT = range(12)  # never renumber
 
 
 class Streams:
@@ -119,6 +119,10 @@ class Chance:
         """Return a standard normal for the time and a uniform for the slop position of a re-grip (from 0)."""
         stream = self._streams.at(GRIPS, self._string, self._run, number)
         return float(stream.standard_normal()), float(stream.random())
+
+    def fault(self, name: str, number: int) -> float:
+        """Return the draw, 0 to 1, of a fault at a reading (from 1; 0 before the first)."""
+        return float(self._streams.at(FAULT, f"{self._string} {name}", self._run, number).random())
 
     def _pluck_row(self, number: int) -> list[float]:
         block = number // BLOCK
