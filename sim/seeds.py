@@ -56,12 +56,27 @@ class Streams:
 class Tree(Protocol):
     """A seed that arranges its streams in a way of its own, such as machines that are crossed in one unknown."""
 
+    @property
+    def seed(self) -> int:
+        """The number that it grows from."""
+        ...
+
+    @property
+    def factors(self) -> tuple[str, ...]:
+        """What its machines are crossed in."""
+        ...
+
     def streams(self) -> Streams:
         """Return the streams."""
         ...
 
 
 Seed = int | Tree
+
+
+def number_of(seed: Seed) -> int:
+    """Return the number that a seed is, or grows from."""
+    return seed if isinstance(seed, int) else seed.seed
 
 
 def streams_of(seed: Seed) -> Streams:

@@ -93,14 +93,10 @@ def _compare(add: Parser) -> None:
     add.add_argument("rigs", metavar="RIG", nargs="*", help="rig files, ready rigs or earlier result folders")
     add.add_argument("--strategies", type=_names, metavar="A,B", help="only these; default: all of each rig")
     add.add_argument("--strings", type=_names, metavar="E2,..", help="only these; default: all")
-    _of_machines(add, rigs=40, tunings=3)
+    _of_series(add, rigs=40, tunings=3)
     add.add_argument("--session", action="store_true", help="tune all strings of one body, in passes")
     add.add_argument("--order", type=_names, metavar="E2,..", help="with --session: all strings, in this order")
-    add.add_argument("--jobs", type=_count, metavar="J", help="processes; default: as many as pay")
-    add.add_argument("--cluster", metavar="ADDRESS", help="run on a dask scheduler, such as tcp://host:8786")
     add.add_argument("--fail-if", metavar="EXPR", help="exit 1 if true, such as 'in_tune<0.95' or 'fine:broken>0'")
-    add.add_argument("--out", metavar="DIR", help="write journal, tables, findings and plots here")
-    add.add_argument("--resume", action="store_true", help="go on with the runs missing in --out")
     _of_loops(add)
 
 
@@ -112,10 +108,7 @@ def _sweep(add: Parser) -> None:
     add.add_argument("--best", metavar="MEASURE", help="search instead, for plucks, seconds, overshoot, ...")
     add.add_argument("--until", type=_width, metavar="WIDTH",
                      help="add machines until intervals of the share in tune are that narrow: 0.05")  # fmt: skip
-    _of_machines(add, rigs=60, tunings=4)
-    add.add_argument("--jobs", type=_count, metavar="J", help="processes; default: as many as pay")
-    add.add_argument("--out", metavar="DIR", help="write journal, tables, findings and plots here")
-    add.add_argument("--resume", action="store_true", help="go on with the runs missing in --out")
+    _of_series(add, rigs=60, tunings=4)
     _of_loops(add)
 
 
@@ -124,19 +117,22 @@ def _unknowns(add: Parser) -> None:
     add.add_argument("--vary", action="append", default=[], metavar="KEY=LOW:HIGH",
                      help="only these, between these ends; default: all that the rig leaves open")  # fmt: skip
     add.add_argument("--strategies", type=_names, metavar="A,B", help="default: the first of the rig")
-    _of_machines(add, rigs=128, tunings=1)
-    add.add_argument("--jobs", type=_count, metavar="J", help="processes; default: as many as pay")
-    add.add_argument("--out", metavar="DIR", help="write unknowns.json, findings.md and a plot here")
+    _of_series(add, rigs=128, tunings=1)
     _of_loops(add)
 
 
-def _of_machines(add: Parser, *, rigs: int, tunings: int) -> None:
+def _of_series(add: Parser, *, rigs: int, tunings: int) -> None:
     add.add_argument("--rigs", dest="specimens", type=_count, default=rigs, metavar="N",
                      help=f"machines drawn; default: {rigs}")  # fmt: skip
     add.add_argument(
         "--tunings", type=_count, default=tunings, metavar="K", help=f"tunings of each; default: {tunings}"
     )
     add.add_argument("--seed", type=_whole, default=1, metavar="S", help="default: 1")
+    where = add.add_mutually_exclusive_group()
+    where.add_argument("--jobs", type=_count, metavar="J", help="processes; default: as many as pay")
+    where.add_argument("--cluster", metavar="ADDRESS", help="run on a dask scheduler, such as tcp://host:8786")
+    add.add_argument("--out", metavar="DIR", help="write journal, tables, findings and plots here")
+    add.add_argument("--resume", action="store_true", help="go on with the runs missing in --out")
 
 
 def _hear(add: Parser) -> None:

@@ -1,5 +1,6 @@
 """An existing cluster as executor: a scheduler of dask.distributed, from the optional extra ``cluster``."""
 
+import logging
 from collections.abc import Iterator
 from concurrent.futures import CancelledError, Executor
 from contextlib import contextmanager
@@ -7,6 +8,7 @@ from contextlib import contextmanager
 from sim.cli.refused import Refused
 
 PATIENCE = "10s"  # for the scheduler to answer
+TALKERS = ("distributed", "distributed.client", "tornado.application", "asyncio")  # loggers, each with its own level
 
 
 @contextmanager
@@ -19,6 +21,8 @@ def cluster(address: str) -> Iterator[tuple[Executor, int]]:
         from distributed import Client, KilledWorker
     except ImportError:
         raise Refused("--cluster: needs the extra cluster: python -m pip install 'pegloop[cluster]'") from None
+    for talker in TALKERS:
+        logging.getLogger(talker).setLevel(logging.CRITICAL)  # what goes wrong is told here, in one line
     try:
         client = Client(address, timeout=PATIENCE)
     except (OSError, TimeoutError, ValueError) as error:

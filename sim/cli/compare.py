@@ -2,8 +2,7 @@
 
 import argparse
 import shlex
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -11,10 +10,9 @@ from sim.cli.loading import load, plugins, repeating
 from sim.cli.progress import Progress
 from sim.cli.refused import Refused, unknown
 from sim.cli.screen import Screen
+from sim.cli.series import crashes, refusing, workers
 
 if TYPE_CHECKING:
-    from concurrent.futures import Executor
-
     from scenarios.schema import Scenario
     from sim.series.comparison import Comparison
     from sim.views.tables import Hertz, Limits, Table
@@ -24,8 +22,6 @@ Sources = Sequence["Scenario | Path"]
 
 def answer(args: argparse.Namespace, screen: Screen) -> int:
     """Compare, show, and judge: 1 when a verdict failed, 3 when a run crashed."""
-    if args.resume and not args.out:
-        raise Refused("--resume: say which folder to go on with, by --out DIR")
     if args.order and not args.session:
         raise Refused("--order: only a session has an order; add --session")
     if args.strings and args.session:
@@ -33,9 +29,10 @@ def answer(args: argparse.Namespace, screen: Screen) -> int:
     sources = [_source(rig, args) for rig in args.rigs or ("default",)]
     rigs = [each for each in sources if not isinstance(each, Path)]
     _known(args, rigs if len(rigs) == len(sources) else [])
-    if args.fail_if and rigs:
-        _judged(args.fail_if, _compared(args, rigs, specimens=1, tunings=1).summary)  # a slip is told before the wait
-    comparison = _watched(args, sources, screen)
+    with refusing(args):
+        if args.fail_if and rigs:
+            _judged(args.fail_if, _compared(args, rigs, specimens=1, tunings=1).summary)  # a slip, before the wait
+        comparison = _watched(args, sources, screen)
     if args.json:
         screen.json(comparison.summary)
     else:
@@ -63,43 +60,17 @@ def _known(args: argparse.Namespace, rigs: "Sequence[Scenario]") -> None:
 
 def _compared(args: argparse.Namespace, sources: Sources, **options: Any) -> "Comparison":
     from sim.series.compare import compare
-    from sim.series.store import StoreError
 
     choice = {"strategies": args.strategies, "strings": args.strings, "seed": args.seed, "plugins": plugins(args)}
-    try:
-        return compare(sources, **choice, **options)
-    except (StoreError, ValueError) as error:
-        raise Refused(str(error)) from error
-    except OSError as error:
-        raise Refused(f"--out {args.out}: {error.strerror or error}") from error
+    return compare(sources, **choice, **options)
 
 
 def _watched(args: argparse.Namespace, sources: Sources, screen: Screen) -> "Comparison":
-    try:
-        with Progress(screen) as progress, _where(args) as (executor, jobs):
-            return _compared(
-                args, sources, specimens=args.specimens, tunings=args.tunings, jobs=jobs, executor=executor,
-                out=args.out, resume=args.resume, progress=progress,
-            )  # fmt: skip
-    except KeyboardInterrupt:
-        kept = f"interrupted; finished runs are kept, go on with: {_command(args)} --resume"
-        raise KeyboardInterrupt(kept if args.out else "interrupted; with --out DIR it could be resumed") from None
-
-
-@contextmanager
-def _where(args: argparse.Namespace) -> "Iterator[tuple[Executor | None, int | None]]":
-    """Give the executor of ``--cluster`` and its size; else None and ``--jobs``."""
-    if args.cluster is None:
-        yield None, args.jobs
-        return
-    from sim.cli.cluster import cluster
-
-    with cluster(args.cluster) as found:
-        yield found
-
-
-def _command(args: argparse.Namespace) -> str:
-    return shlex.join(["pegloop", *(word for word in args.words if word != "--resume")])
+    with Progress(screen) as progress, workers(args) as place:
+        return _compared(
+            args, sources, specimens=args.specimens, tunings=args.tunings, out=args.out, resume=args.resume,
+            progress=progress, **place,
+        )  # fmt: skip
 
 
 def _judged(expression: str, summary: dict[str, Any]) -> bool:
@@ -112,8 +83,7 @@ def _judged(expression: str, summary: dict[str, Any]) -> bool:
 
 
 def _verdict(comparison: "Comparison", args: argparse.Namespace, screen: Screen) -> int:
-    if crashed := comparison.crashed():
-        screen.talk(f"{crashed} runs crashed; pegloop run with the same rig, strategy and string shows the error")
+    if crashes(comparison, screen):
         return 3
     if args.fail_if and _judged(args.fail_if, comparison.summary):
         screen.talk(f"--fail-if {args.fail_if}: true")

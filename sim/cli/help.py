@@ -37,7 +37,8 @@ measure
 
 hand over
   run --out DIR       steps as CSV, timeline as SVG and PNG
-  compare --out DIR   all runs, summary, findings.md, plots; can be resumed
+  compare --out DIR   all runs, summary, findings.md, plots; can be resumed,
+                      as sweep and unknowns can
   export [RIG]        constants for firmware, vectors, a plan of acceptance
   bench --out DIR     a log of readings to fill in
   check --schema      JSON Schema of rig files, for editors

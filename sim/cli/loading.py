@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from scenarios.schema import Hearing, Scenario
 
 Plugin = tuple[str, str, str]  # name, path, class
+PLACES = ("--out", "--jobs", "--cluster")  # options that change no result
 PLUGIN = re.compile(r"([A-Za-z0-9][A-Za-z0-9_-]{0,31})=(.+):([A-Za-z_]\w*)")
 
 
@@ -108,13 +109,14 @@ def chosen(asked: Sequence[str] | None, known: Iterable[str], what: str) -> tupl
 
 
 def repeating(words: Sequence[str]) -> str:
-    """Return the command that gives the same result in a new place: what was asked, without where it was put."""
+    """Return the command that gives the same result elsewhere: what was asked, without where it ran and was put."""
     left = iter(words)
     kept = []
     for word in left:
-        if word == "--out":
-            next(left, None)
-        elif word not in ("--resume", "--quiet") and not word.startswith("--out="):
+        option, _, value = word.partition("=")
+        if option in PLACES:
+            _ = value or next(left, None)
+        elif word not in ("--resume", "--quiet"):
             kept.append(word)
     return shlex.join(["pegloop", *kept])
 

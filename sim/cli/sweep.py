@@ -1,15 +1,15 @@
 """``pegloop sweep``: which value of a key to take, and how far it may be off."""
 
 import argparse
-import shlex
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sim.cli.loading import repeating
 from sim.cli.progress import Progress
-from sim.cli.refused import Refused
 from sim.cli.screen import Screen
+from sim.cli.series import crashes, refusing, workers
 from sim.cli.settings import loader, size_of
 
 if TYPE_CHECKING:
@@ -19,24 +19,12 @@ if TYPE_CHECKING:
 
 def answer(args: argparse.Namespace, screen: Screen) -> int:
     """Sweep one or two keys, or search; 1 when no setting meets what is required, 3 when a run crashed."""
-    from sim.series.store import StoreError
-
-    if args.resume and not args.out:
-        raise Refused("--resume: say which folder to go on with, by --out DIR")
-    try:
+    with refusing(args):
         if args.best:
             from sim.cli.sweep_best import search_and_tell
 
             return search_and_tell(args, screen)
         return _sweep(args, screen)
-    except (StoreError, ValueError) as error:
-        raise Refused(str(error)) from error
-    except OSError as error:
-        raise Refused(f"--out {args.out}: {error.strerror or error}") from error
-    except KeyboardInterrupt:
-        again = shlex.join(["pegloop", *(word for word in args.words if word != "--resume"), "--resume"])
-        kept = f"interrupted; finished runs are kept, go on with: {again}"
-        raise KeyboardInterrupt(kept if args.out else "interrupted; with --out DIR it could be resumed") from None
 
 
 def _sweep(args: argparse.Namespace, screen: Screen) -> int:
@@ -51,19 +39,19 @@ def _sweep(args: argparse.Namespace, screen: Screen) -> int:
     see_possible(scenarios)
     for key in idle(scenarios, axes, size):
         screen.talk(f"{key}: changed no run in a first trial of two machines; it may not matter here")
-    with Progress(screen) as progress:
-        found = sweep(scenarios, axes, size, usual=plain.require is None, progress=progress)
+    with Progress(screen) as progress, workers(args) as place:
+        found = sweep(scenarios, axes, replace(size, **place), usual=plain.require is None, progress=progress)
     if args.json:
         screen.json(found.summary)
     else:
         _show(found, screen)
     if args.out:
         _hand_over(found, axes, args, screen)
-    return _code(found)
+    return _code(found, screen)
 
 
-def _code(found: "Comparison") -> int:
-    if found.crashed():
+def _code(found: "Comparison", screen: Screen) -> int:
+    if crashes(found, screen):
         return 3
     return 0 if any(one["all"]["recommended"] is not None for one in found.summary["answers"]) else 1
 

@@ -1,10 +1,12 @@
 """``pegloop sweep --best``: the best value of a measure, by search."""
 
 import argparse
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from sim.cli.progress import Progress
 from sim.cli.screen import Screen
+from sim.cli.series import crashes, workers
 from sim.cli.settings import loader, size_of
 
 if TYPE_CHECKING:
@@ -29,13 +31,13 @@ def search_and_tell(args: argparse.Namespace, screen: Screen) -> int:
     settings = first_settings(axes, size.seed)
     each = len(plain.strings) * len(chosen_strategies(axes, size.strategies) or plain.strategies) * size.tunings
     screen.talk(stated(budget(len(settings), size.specimens, each), len(settings), measure))
-    with Progress(screen) as progress:
-        found = search(source, axes, size, measure, progress=progress)
+    with Progress(screen) as progress, workers(args) as place:
+        found = search(source, axes, replace(size, **place), measure, progress=progress)
     _tell(found, args, screen)
     if size.out:
         write_aside(size.out / "search.json", to_json(found.summary))
         screen.talk(f"wrote {size.out}: search.json, and a folder for each round and for the winner")
-    return 3 if found.crashed() else 1 if stopping(found.summary["missed"]) else 0
+    return 3 if crashes(found, screen) else 1 if stopping(found.summary["missed"]) else 0
 
 
 def _tell(found: "Comparison", args: argparse.Namespace, screen: Screen) -> None:

@@ -4,30 +4,31 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from sim.cli.loading import chosen, empty_folder, load, plugins, repeating
+from sim.cli.loading import chosen, load, plugins, repeating
 from sim.cli.progress import Progress
 from sim.cli.refused import Refused
 from sim.cli.screen import Screen
+from sim.cli.series import crashes, refusing, workers
 from sim.cli.settings import loader
 
 if TYPE_CHECKING:
     from scenarios.schema import Scenario
+    from sim.series.comparison import Comparison
 
 
 def answer(args: argparse.Namespace, screen: Screen) -> int:
-    """Cross machines one unknown at a time and show what decides."""
+    """Cross machines one unknown at a time and show what decides; 3 when a run crashed."""
     scenario, keys = _asked(args)
     strategies = chosen(args.strategies, (each.name for each in scenario.strategies), "strategy")
-    folder = empty_folder(args.out) if args.out else None
-    found = _run(scenario, keys, strategies if args.strategies else strategies[:1], args, screen)
+    with refusing(args):
+        found = _run(scenario, keys, strategies if args.strategies else strategies[:1], args, screen)
     if args.json:
-        screen.json(found)
+        screen.json(found.summary)
     else:
-        _show(found, scenario, screen)
-    if folder:
-        _write(found, scenario, args, folder)
-        screen.talk(f"wrote {folder}: findings.md, unknowns.json, a plot as SVG and PNG")
-    return 0
+        _show(found.summary, scenario, screen)
+    if args.out:
+        _hand_over(found.summary, scenario, args, screen)
+    return 3 if crashes(found, screen) else 0
 
 
 def _asked(args: argparse.Namespace) -> "tuple[Scenario, tuple[str, ...]]":
@@ -58,17 +59,17 @@ def _some(keys: tuple[str, ...], args: argparse.Namespace) -> tuple[str, ...]:
 
 def _run(
     scenario: "Scenario", keys: tuple[str, ...], strategies: tuple[str, ...], args: argparse.Namespace, screen: Screen
-) -> dict[str, Any]:
-    from sim.design.refusals import refusals
+) -> "Comparison":
     from sim.series.unknowns import Asked, unknowns
 
-    if cannot := refusals(scenario, strategies):
-        raise Refused(*cannot)
-    rows = 1 << (args.specimens - 1).bit_length()
-    asked = Asked(strategies, max(2, rows), args.tunings, args.seed, args.jobs, plugins(args))
-    runs = asked.rows * (len(keys) + 3) * len(scenario.strings) * asked.tunings * len(strategies)
-    screen.talk(f"{len(keys)} keys, {asked.rows} rows of {len(keys) + 3} machines: {runs} runs")
-    with Progress(screen) as progress:
+    rows = max(2, 1 << (args.specimens - 1).bit_length())
+    runs = rows * (len(keys) + 3) * len(scenario.strings) * args.tunings * len(strategies)
+    screen.talk(f"{len(keys)} keys, {rows} rows of {len(keys) + 3} machines: {runs} runs")
+    with Progress(screen) as progress, workers(args) as place:
+        asked = Asked(
+            strategies, rows, args.tunings, args.seed, plugins=plugins(args),
+            out=Path(args.out) if args.out else None, resume=args.resume, **place,
+        )  # fmt: skip
         return unknowns(scenario, keys, asked, progress)
 
 
@@ -86,11 +87,12 @@ def _show(found: dict[str, Any], scenario: "Scenario", screen: Screen) -> None:
         screen.say(line)
 
 
-def _write(found: dict[str, Any], scenario: "Scenario", args: argparse.Namespace, folder: Path) -> None:
-    from sim.series.files import to_json, write_aside
+def _hand_over(found: dict[str, Any], scenario: "Scenario", args: argparse.Namespace, screen: Screen) -> None:
+    from sim.series.files import write_aside
     from sim.views.plots.unknowns import draw
     from sim.views.unknowns import unknowns_page
 
+    folder = Path(args.out)
     write_aside(folder / "findings.md", unknowns_page(found, scenario, repeating(args.words)))
-    write_aside(folder / "unknowns.json", to_json(found))
     draw(found, folder)
+    screen.talk(f"wrote {folder}: findings.md, runs.csv, summary.json, manifest.json, plots")

@@ -11,6 +11,7 @@ import numpy as np
 
 from scenarios.schema import Scenario
 from sim.design.refusals import refusals
+from sim.seeds import Seed, number_of
 from sim.series.comparison import Comparison
 from sim.series.execute import execute
 from sim.series.grid import Grid, Missing, RigFacts, Rows, Sheet, chosen
@@ -33,7 +34,7 @@ def compare(
     strings: Sequence[str] | None = None,
     specimens: int = 40,
     tunings: int = 3,
-    seed: int = 1,
+    seed: Seed = 1,
     jobs: int | None = None,
     out: str | Path | None = None,
     resume: bool = False,
@@ -71,7 +72,7 @@ def compare(
     with Store(Path(out), grid, seed, plugins, resume) if out is not None else nullcontext() as store:
         _keep(store, sheet)
         _fill(entries, sheet, seed, _Options(jobs, executor, plugins, store, progress))
-        summary = summarise(grid, sheet.rows, seed)
+        summary = summarise(grid, sheet.rows, number_of(seed))
         if store is not None:
             store.complete(sheet.rows, summary)
     return Comparison(grid, sheet.rows, summary)
@@ -166,7 +167,7 @@ def _keep(store: Store | None, sheet: Sheet) -> None:
     store.append(sheet.rows[unwritten])
 
 
-def _fill(entries: Sequence[_Entry], sheet: Sheet, seed: int, options: _Options) -> None:
+def _fill(entries: Sequence[_Entry], sheet: Sheet, seed: Seed, options: _Options) -> None:
     """Run what is missing."""
     places = [place for place, entry in enumerate(entries) if entry.scenario is not None]
     scenarios = tuple(entry.scenario for entry in entries if entry.scenario is not None)

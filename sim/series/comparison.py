@@ -34,7 +34,8 @@ class Comparison:
         return int(np.count_nonzero(self.rows["outcome"] == list(Outcome).index(Outcome.CRASHED)))
 
     def __repr__(self) -> str:
-        shares = ", ".join(f"{entry['name']} {_counted(entry['in_tune'])}" for entry in self.summary["strategies"])
+        tuned = ((one.name, one.all_runs()["in_tune"]) for one in tried(self.grid, self.rows))
+        shares = ", ".join(f"{name} {np.count_nonzero(flags)} of {flags.size}" for name, flags in tuned)
         return f"<Comparison of {len(self.rows)} runs, in tune: {shares}>"
 
     def _repr_html_(self) -> str:

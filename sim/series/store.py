@@ -11,6 +11,7 @@ from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any
 
+from sim.seeds import Seed, number_of
 from sim.series.files import aside, to_csv, to_json, write_aside, write_lines
 from sim.series.grid import Grid, RigFacts, Rows, Sheet
 from sim.series.journal import Journal, read_journal
@@ -18,6 +19,9 @@ from sim.series.plugins import Plugin
 
 FORMAT = 1  # of result folders
 JOURNAL, MANIFEST, TABLE, SUMMARY = "journal.jsonl", "manifest.json", "runs.csv", "summary.json"
+
+SAME = {"rigs": "rig", "seed": "seed", "crossed": "choice of keys", "versions": "version", "plugins": "controller"}
+"""What two series of one folder have in common, and what it is called."""
 
 
 class StoreError(ValueError):
@@ -35,12 +39,13 @@ def versions() -> dict[str, str]:
     return found
 
 
-def manifest(grid: Grid, seed: int, plugins: tuple[Plugin, ...]) -> dict[str, Any]:
+def manifest(grid: Grid, seed: Seed, plugins: tuple[Plugin, ...]) -> dict[str, Any]:
     """Return what a result folder says of itself, not complete yet."""
     return {
         "format": FORMAT,
         "complete": False,
-        "seed": seed,
+        "seed": number_of(seed),
+        "crossed": [] if isinstance(seed, int) else list(seed.factors),
         "specimens": grid.specimens,
         "tunings": grid.tunings,
         "rigs": [asdict(rig) for rig in grid.rigs],
@@ -56,7 +61,7 @@ def manifest(grid: Grid, seed: int, plugins: tuple[Plugin, ...]) -> dict[str, An
 class Store:
     """A result folder that is being filled. Use as a context manager."""
 
-    def __init__(self, out: Path, grid: Grid, seed: int, plugins: tuple[Plugin, ...], resume: bool) -> None:
+    def __init__(self, out: Path, grid: Grid, seed: Seed, plugins: tuple[Plugin, ...], resume: bool) -> None:
         """Open or make the folder ``out``.
 
         Raises ``StoreError`` for a folder with something in it unless ``resume``, and for one that holds another rig,
@@ -109,7 +114,7 @@ def _refuse_unless_same(out: Path, wanted: dict[str, Any], resume: bool) -> None
     if not resume:
         raise StoreError(f"{out}: is not empty; resume it (--resume) or give a new folder")
     held = _read_manifest(out)
-    for key, words in (("rigs", "rig"), ("seed", "seed"), ("versions", "version"), ("plugins", "controller")):
+    for key, words in SAME.items():
         if held[key] != wanted[key]:
             raise StoreError(f"{out}: holds another {words} ({_difference(held, wanted, key)}); give a new folder")
     for key in ("specimens", "tunings"):
@@ -133,7 +138,9 @@ def _difference(held: dict[str, Any], wanted: dict[str, Any], key: str) -> str:
 
 
 def _names(value: Any) -> str:
-    return (" and ".join(inner["name"] for inner in value) or "none") if isinstance(value, list) else str(value)
+    if not isinstance(value, list):
+        return str(value)
+    return " and ".join(inner if isinstance(inner, str) else inner["name"] for inner in value) or "none"
 
 
 def _read_manifest(folder: Path) -> dict[str, Any]:
@@ -143,7 +150,7 @@ def _read_manifest(folder: Path) -> dict[str, Any]:
         raise StoreError(f"{folder}: is no result folder (no {MANIFEST} that can be read)") from None
     if not isinstance(found, dict) or found.get("format") != FORMAT:
         raise StoreError(f"{folder}: was written in another format of result folders")
-    return found
+    return {"crossed": []} | found  # folders of before do not say
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,6 +171,8 @@ class Results:
 def read_results(folder: Path) -> Results:
     """Read a complete result folder. Raises ``StoreError`` for anything else."""
     held = _read_manifest(folder)
+    if held["crossed"]:
+        raise StoreError(f"{folder}: holds a study of unknowns, whose machines are crossed; give a folder of compare")
     grid = Grid(tuple(map(RigFacts.from_plain, held["rigs"])), held["specimens"], held["tunings"])
     sheet = Sheet(grid)
     for rows in _rows(folder):

@@ -1,6 +1,7 @@
 """One rig under several values of one or two keys, on the same specimens, plucks and noise."""
 
 from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from functools import partial
 from itertools import product
@@ -38,6 +39,7 @@ class Size:
     strategies: tuple[str, ...] | None = None
     """None: those whose own keys are varied, or all."""
     jobs: int | None = None
+    executor: Executor | None = None
     out: Path | None = None
     resume: bool = False
     plugins: tuple[Plugin, ...] = ()
@@ -112,7 +114,8 @@ def sweep(
     told = partial(summarise, axes=tuple(axes), usual=usual, confidence=confidence)
     options: Mapping[str, Any] = {
         "strategies": chosen_strategies(axes, size.strategies), "tunings": size.tunings, "seed": size.seed,
-        "jobs": size.jobs, "out": size.out, "plugins": size.plugins, "progress": progress, "summarise": told,
+        "jobs": size.jobs, "executor": size.executor, "out": size.out, "plugins": size.plugins, "progress": progress,
+        "summarise": told,
     }  # fmt: skip
     if size.width is None:
         return compare(scenarios, specimens=size.specimens, resume=size.resume, **options)

@@ -98,8 +98,9 @@ def _run(
 ) -> Comparison:  # fmt: skip
     return compare(
         scenarios, strategies=chosen_strategies(axes, size.strategies), specimens=specimens, tunings=size.tunings,
-        seed=size.seed, jobs=size.jobs, out=size.out / name if size.out else None, resume=size.resume,
-        plugins=size.plugins, progress=progress, known=known, summarise=lambda grid, rows, seed: {},
+        seed=size.seed, jobs=size.jobs, executor=size.executor, out=size.out / name if size.out else None,
+        resume=size.resume, plugins=size.plugins, progress=progress, known=known,
+        summarise=lambda grid, rows, seed: {},
     )  # fmt: skip
 
 

@@ -6,18 +6,21 @@ with others. Each tuning's own chance is a factor like the keys: what no measure
 Source: Saltelli et al. 2010 (first), Jansen 1999 (total), as ``scipy.stats.sobol_indices`` has them.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
+from concurrent.futures import Executor
 from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
 from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from scenarios.schema import Range, Scenario
-from sim.series.execute import execute
-from sim.series.grid import Rows
+from sim.series.compare import Progress, compare
+from sim.series.comparison import Comparison
+from sim.series.grid import Grid, Rows
 from sim.series.plugins import Plugin
-from sim.series.row import ROW, Item
 from sim.series.statistics import CONFIDENCE
 from sim.series.sweep_keys import parts
 from sim.series.unknowns_streams import Crossed, factor_of
@@ -36,7 +39,7 @@ UNREAD: Final = ("body", "session")
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """What is run."""
+    """What is run, and where it is kept."""
 
     strategies: tuple[str, ...]
     rows: int
@@ -44,6 +47,9 @@ class Asked:
     tunings: int = 1
     seed: int = 1
     jobs: int | None = None
+    executor: Executor | None = None
+    out: Path | None = None
+    resume: bool = False
     plugins: tuple[Plugin, ...] = ()
 
 
@@ -57,56 +63,41 @@ def open_keys(scenario: Scenario) -> tuple[str, ...]:
     return tuple(key for key in found if scenario.whole or key.partition(".")[0] not in UNREAD)
 
 
-def unknowns(
-    scenario: Scenario, keys: Sequence[str], asked: Asked, progress: Callable[[int, int], None] | None = None
-) -> dict[str, Any]:
-    """Return the indices of every key by strategy and measure, as plain data.
+def unknowns(scenario: Scenario, keys: Sequence[str], asked: Asked, progress: Progress | None = None) -> Comparison:
+    """Run the crossed machines; the summary has the indices of every key by strategy and measure.
 
-    ``keys`` are some or all of ``open_keys``. Raises ``ValueError`` for a strategy that the rig does not have.
+    ``keys`` are some or all of ``open_keys``. Raises what ``compare`` raises.
     """
     crossed = Crossed(asked.seed, tuple(keys))
-    names = [strategy.name for strategy in scenario.strategies]
-    if strange := [name for name in asked.strategies if name not in names]:
-        raise ValueError(f"no strategy is named {strange[0]}; known: {', '.join(names)}")
     everything = set(open_keys(scenario)) <= set(keys)
-    factors = (*keys, CHANCE if everything else ELSE)
+    return compare(
+        [scenario], strategies=asked.strategies, specimens=asked.rows * crossed.columns, tunings=asked.tunings,
+        seed=crossed, jobs=asked.jobs, executor=asked.executor, out=asked.out, resume=asked.resume,
+        plugins=asked.plugins, progress=progress,
+        summarise=partial(_summary, factors=(*keys, CHANCE if everything else ELSE)),
+    )  # fmt: skip
+
+
+def _summary(grid: Grid, rows: Rows, seed: int, *, factors: Sequence[str]) -> dict[str, Any]:
+    (rig,), columns = grid.rigs, len(factors) + 2
     return {
-        "rig": scenario.name,
-        "seed": asked.seed,
-        "rows": asked.rows,
-        "machines": asked.rows * crossed.columns,
-        "tunings": asked.tunings,
+        "rig": rig.name,
+        "seed": seed,
+        "rows": grid.specimens // columns,
+        "machines": grid.specimens,
+        "tunings": grid.tunings,
         "confidence": CONFIDENCE,
         "strategies": [
-            {
-                "strategy": name,
-                "measures": _measures(_run(scenario, names.index(name), crossed, asked, progress), factors),
-            }
-            for name in asked.strategies
+            {"strategy": name, "measures": _measures(_crossed(grid, rows, name, columns), factors)}
+            for name in rig.chosen_strategies
         ],
     }
 
 
-def _run(
-    scenario: Scenario, strategy: int, crossed: Crossed, asked: Asked, progress: Callable[[int, int], None] | None
-) -> Rows:
-    """Return rows of shape (rows of the design, columns, strings x tunings)."""
-    shape = (asked.rows, crossed.columns, len(scenario.strings), asked.tunings)
-    items = [
-        Item(0, strategy, string, row * shape[1] + column, tuning) for row, column, string, tuning in np.ndindex(shape)
-    ]
-    found, done = np.zeros(shape, dtype=ROW), 0
-
-    def take(rows: Rows) -> None:
-        nonlocal done
-        row, column = np.divmod(rows["specimen"], shape[1])
-        found[row, column, rows["string"], rows["tuning"]] = rows
-        done += len(rows)
-        if progress is not None:
-            progress(done, len(items))
-
-    execute((scenario,), items, crossed, take=take, jobs=asked.jobs, plugins=asked.plugins)
-    return found.reshape(*shape[:2], -1)
+def _crossed(grid: Grid, rows: Rows, strategy: str, columns: int) -> Rows:
+    """Return a strategy's rows, of shape (rows of the design, columns, strings x tunings)."""
+    runs = np.concatenate(list(grid.runs(rows, 0, strategy).values()), axis=1)
+    return runs.reshape(-1, columns, runs.shape[1])
 
 
 def _measures(rows: Rows, factors: Sequence[str]) -> dict[str, Any]:

@@ -14,6 +14,7 @@ import numpy as np
 import pytest
 
 from scenarios.load import load_rig
+from sim.cli import main
 from sim.cli.cluster import cluster
 from sim.cli.refused import Refused
 from sim.series.compare import compare
@@ -59,6 +60,33 @@ def test_a_cluster_of_two_workers_gives_the_same_rows(rig, serial):
     with local, cluster(local.scheduler_address) as (executor, threads):
         assert threads == 2
         assert same(compare([rig], executor=executor, jobs=threads, **SMALL), serial)
+
+
+SERIES = (
+    ("compare", "theory", "--rigs", "6"),
+    ("sweep", "theory", "--vary", "strategies.relay.step_deg=2:10:5", "--rigs", "4"),
+    ("sweep", "theory", "--vary", "strategies.relay.step_deg=3:30:log", "--best", "plucks", "--rigs", "8"),
+    ("unknowns", "theory", "--rigs", "8"),
+)
+
+
+@pytest.mark.slow
+def test_every_command_of_series_takes_a_cluster_and_tells_the_same(tmp_path, capsys):
+    distributed = pytest.importorskip("distributed", reason="needs the extra cluster")
+
+    def told(words, out, *where):
+        code = main([*words, "--tunings", "2", "--out", str(out), "--json", "--quiet", *where])
+        files = sorted(file for file in out.rglob("*") if file.suffix in {".csv", ".json", ".md", ".svg"})
+        kept = {file.relative_to(out): file.read_bytes() for file in files if file.name != "manifest.json"}
+        return code, capsys.readouterr(), kept
+
+    with distributed.LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=None) as local:
+        for place, words in enumerate(SERIES):
+            alone = told(words, tmp_path / f"{place}-alone", "--jobs", "1")
+            spread = told(words, tmp_path / f"{place}-spread", "--cluster", local.scheduler_address)
+            assert alone == spread
+            assert alone[0] in (0, 1)
+            assert any(name.name == "runs.csv" for name in alone[2])
 
 
 def test_a_cluster_that_does_not_answer_is_one_line():

@@ -5,6 +5,7 @@ from pathlib import Path
 
 import pytest
 
+from sim.cli.loading import repeating
 from tests.unit.cli.conftest import Command
 
 STEP = "strategies.relay.step_deg"
@@ -29,6 +30,8 @@ REFUSED = {
     ("unknowns", "--vary", "head.ratoi=1:2"): "did you mean head.ratio?",
     ("unknowns", "--vary", "task.tolerance_cents=1:2"): "one value is needed here",
     ("unknowns", "--strategies", "fyne"): "did you mean fine?",
+    ("unknowns", "--resume"): "--out DIR",
+    ("sweep", "--vary", "head.ratio=10:20:2", "--jobs", "2", "--cluster", "x"): "--cluster: not allowed with",
 }
 
 
@@ -126,6 +129,57 @@ def test_unknowns_say_what_matters_and_where_to_measure(pegloop: Command, tmp_pa
     assert "bench: knob-turn" in found.out
     assert "no proof of safety" in " ".join(found.out.split())
     assert max(map(len, found.out.splitlines())) <= 80
-    plain = json.loads((tmp_path / "a" / "unknowns.json").read_text())
+    plain = json.loads((tmp_path / "a" / "summary.json").read_text())
     keys = {one["key"] for one in plain["strategies"][0]["measures"]["final_error_cents"]}
     assert keys == {"strings.*.axial_stiffness_kn", "coupler.slop_deg", "chance, and all else"}
+
+
+UNKNOWNS = ("unknowns", "theory", "--strategies", "half", "--rigs", 4, "--jobs", 1, "--quiet")
+
+
+def test_torn_unknowns_resume_to_the_same_bytes_and_refuse_another_study(pegloop: Command, tmp_path: Path) -> None:
+    whole, torn = tmp_path / "a", tmp_path / "b"
+    for folder in (whole, torn):
+        assert pegloop(*UNKNOWNS, "--out", folder).code == 0
+    names = [file.name for file in whole.iterdir() if file.name not in ("journal.jsonl", "manifest.json")]
+    assert {"runs.csv", "summary.json", "findings.md", "unknowns_half.svg"} <= set(names)
+    journal = torn / "journal.jsonl"
+    journal.write_bytes(journal.read_bytes()[:3000])
+    for name in names:
+        (torn / name).unlink()
+    assert "is not empty; resume it" in pegloop(*UNKNOWNS, "--out", torn).err
+    assert pegloop(*UNKNOWNS, "--out", torn, "--resume").code == 0
+    for name in names:
+        assert (whole / name).read_bytes() == (torn / name).read_bytes(), name
+    for words, told in (
+        (("--seed", 2), "another seed (1 there, 2 here)"),
+        (("--strategies", "relay"), "another rig"),
+        (("--rigs", 2), "more than the"),
+    ):
+        refused = pegloop(*UNKNOWNS, *words, "--out", torn, "--resume")
+        assert (refused.code, refused.err.count("\n")) == (2, 1)
+        assert told in refused.err
+
+
+def test_more_machines_only_add_to_the_study(pegloop: Command, tmp_path: Path) -> None:
+    pegloop(*UNKNOWNS, "--rigs", 2, "--out", tmp_path / "a")
+    held = (tmp_path / "a" / "journal.jsonl").read_bytes()
+    more = pegloop(*UNKNOWNS, "--json", "--out", tmp_path / "a", "--resume")
+    assert more.out == pegloop(*UNKNOWNS, "--json").out
+    assert (tmp_path / "a" / "journal.jsonl").read_bytes().startswith(held)
+
+
+def test_crossed_machines_are_no_rig_of_a_comparison_nor_shared_with_one(pegloop: Command, tmp_path: Path) -> None:
+    pegloop(*UNKNOWNS, "--out", tmp_path / "a")
+    compared = pegloop("compare", tmp_path / "a")
+    assert (compared.code, compared.err.count("\n")) == (2, 1)
+    assert "whose machines are crossed" in compared.err
+    same = ("theory", "--strategies", "half", "--tunings", 1, "--rigs", 500, "--out", tmp_path / "a", "--resume")
+    shared = pegloop("compare", *same)
+    assert (shared.code, shared.err.count("\n")) == (2, 1)
+    assert "another choice of keys" in shared.err
+
+
+def test_findings_repeat_what_was_asked_and_not_where_it_ran() -> None:
+    words = ["sweep", "--vary", "head.ratio=10:20:2", "--jobs", "2", "--cluster=tcp://a:1", "--out", "d", "--resume"]
+    assert repeating(words) == "pegloop sweep --vary head.ratio=10:20:2"

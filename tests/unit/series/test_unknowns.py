@@ -74,7 +74,7 @@ def test_strength_alone_decides_about_the_share_of_breaking_where_nothing_else_i
     """Tension at pitch is the same on all machines, so its share of breaking varies with the strength only."""
     rig = load_rig("theory", changes=("strings.E4.unit_weight_g_per_m=0.57", "strings.E4.knot_factor=0.85"))
     keys = ("strings.*.strength_mpa", "strings.*.t60_s")
-    found = unknowns(rig, keys, Asked(("half",), rows=64, jobs=1))
+    found = unknowns(rig, keys, Asked(("half",), rows=64, jobs=1)).summary
     (measures,) = (one["measures"] for one in found["strategies"])
     first, *others = measures["percent_of_breaking"]
     assert first["key"] == "strings.*.strength_mpa"
@@ -84,7 +84,7 @@ def test_strength_alone_decides_about_the_share_of_breaking_where_nothing_else_i
 
 def test_processes_give_the_same_indices() -> None:
     rig = load_rig("theory")
-    alone, two = (unknowns(rig, open_keys(rig), Asked(("half",), rows=4, jobs=jobs)) for jobs in (1, 2))
+    alone, two = (unknowns(rig, open_keys(rig), Asked(("half",), rows=4, jobs=jobs)).summary for jobs in (1, 2))
     assert alone == two
     measures = alone["strategies"][0]["measures"]
     assert measures["percent_of_breaking"][0]["key"] in open_keys(rig)
