@@ -4,12 +4,13 @@ from typing import Annotated, ClassVar
 
 from pydantic import Field
 
+from controllers.base import Memoryless
 from models.component import NonNegative, component
-from models.messages import LISTEN, Command, Reading, Task, Turn
+from models.messages import LISTEN, Command, Reading, Turn
 
 
 @component
-class BangBang:
+class BangBang(Memoryless):
     """Turn by a fixed step towards the target, then listen.
 
     Law: ``turn = -step * sign(cents)`` outside the deadband, nothing inside.
@@ -27,10 +28,6 @@ class BangBang:
 
     deadband_cents: NonNegative
     """Half-width of the band in which the controller does nothing. The tolerance or a little less."""
-
-    def start(self, task: Task, kept: None = None) -> None:
-        """Return no memory."""
-        del task, kept
 
     def update(self, memory: None, reading: Reading) -> tuple[Command, None]:
         """Return a step against the error."""

@@ -26,6 +26,16 @@ class Controller(Protocol):
         ...
 
 
+class Memoryless:
+    """What laws have in common that answer each reading by itself: their memory is ``None``."""
+
+    __slots__ = ()
+
+    def start(self, task: Task, kept: None = None) -> None:
+        """Return no memory."""
+        del task, kept
+
+
 def altered(controller: Controller, memory: Any, angle_deg: float) -> Any:
     """Return a controller's memory once it knows that its last turn became ``angle_deg``."""
     turned = getattr(controller, "turned", None)
@@ -34,9 +44,9 @@ def altered(controller: Controller, memory: Any, angle_deg: float) -> Any:
 
 def checked(command: object) -> Command:
     """Return a command whose numbers are finite; ``TypeError`` for no command, ``ValueError`` for nan or inf."""
-    if type(command) not in COMMANDS:
+    if type(command) not in COMMANDS or not isinstance(command, Command):
         raise TypeError(f"a controller answered with {command!r}, which is no command")
     number = getattr(command, "angle_deg", getattr(command, "speed_deg_s", 0.0))
     if not math.isfinite(number):
         raise ValueError(f"a controller asked for {command!r}")
-    return command  # type: ignore[return-value]  # one of its kinds
+    return command

@@ -2,13 +2,14 @@
 
 from typing import ClassVar
 
+from controllers.base import Memoryless
 from controllers.belief import turn_to_target_deg
 from models.component import NonNegative, component
-from models.messages import LISTEN, Command, Reading, Task, Turn
+from models.messages import LISTEN, Command, Reading, Turn
 
 
 @component
-class Inverse:
+class Inverse(Memoryless):
     """Turn at once by what the tension map of the string asks for, then listen.
 
     Law: ``turn = T (1 - 2^(cents/600)) / (k r)`` with the tension ``T`` at the target and ``k r`` newtons per radian
@@ -29,10 +30,6 @@ class Inverse:
 
     deadband_cents: NonNegative
     """Half-width of the band in which the controller does nothing."""
-
-    def start(self, task: Task, kept: None = None) -> None:
-        """Return no memory."""
-        del task, kept
 
     def update(self, memory: None, reading: Reading) -> tuple[Command, None]:
         """Return the turn to the target."""

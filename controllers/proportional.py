@@ -4,12 +4,13 @@ from typing import Annotated, ClassVar
 
 from pydantic import Field
 
+from controllers.base import Memoryless
 from models.component import NonNegative, component
-from models.messages import LISTEN, Command, Reading, Task, Turn
+from models.messages import LISTEN, Command, Reading, Turn
 
 
 @component
-class Proportional:
+class Proportional(Memoryless):
     """Turn in proportion to the error, then listen.
 
     Law: ``turn = -gain * cents`` outside the deadband. Loop gain ``K = gain * cents per degree``; with a delay of ``d``
@@ -28,10 +29,6 @@ class Proportional:
 
     deadband_cents: NonNegative
     """Half-width of the band in which the controller does nothing."""
-
-    def start(self, task: Task, kept: None = None) -> None:
-        """Return no memory."""
-        del task, kept
 
     def update(self, memory: None, reading: Reading) -> tuple[Command, None]:
         """Return a turn against the error."""

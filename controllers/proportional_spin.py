@@ -4,12 +4,13 @@ from typing import Annotated, ClassVar
 
 from pydantic import Field
 
+from controllers.base import Memoryless
 from models.component import NonNegative, component
-from models.messages import STOP, Command, Reading, Spin, Task
+from models.messages import STOP, Command, Reading, Spin
 
 
 @component
-class ProportionalSpin:
+class ProportionalSpin(Memoryless):
     """Spin at a speed in proportion to the error.
 
     Law: ``speed = -gain * cents`` outside the deadband, 0 inside. A note that is not heard stops the motor. With dead
@@ -28,10 +29,6 @@ class ProportionalSpin:
 
     deadband_cents: NonNegative
     """Half-width of the band in which the motor rests."""
-
-    def start(self, task: Task, kept: None = None) -> None:
-        """Return no memory."""
-        del task, kept
 
     def update(self, memory: None, reading: Reading) -> tuple[Command, None]:
         """Return a speed against the error."""

@@ -4,12 +4,13 @@ from typing import Annotated, ClassVar
 
 from pydantic import Field
 
+from controllers.base import Memoryless
 from models.component import NonNegative, component
-from models.messages import LISTEN, Command, Reading, Task, Turn
+from models.messages import LISTEN, Command, Reading, Turn
 
 
 @component
-class TwoStep:
+class TwoStep(Memoryless):
     """Turn by a large step while far from the target and by a small one near it, then listen.
 
     Law: ``turn = -step * sign(cents)`` outside the deadband; the step is ``large_step_deg`` where
@@ -35,10 +36,6 @@ class TwoStep:
 
     deadband_cents: NonNegative
     """Half-width of the band in which the controller does nothing. The tolerance or a little less."""
-
-    def start(self, task: Task, kept: None = None) -> None:
-        """Return no memory."""
-        del task, kept
 
     def update(self, memory: None, reading: Reading) -> tuple[Command, None]:
         """Return a step against the error."""

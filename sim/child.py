@@ -137,7 +137,8 @@ def _own_pipes() -> tuple[BinaryIO, BinaryIO]:
     requests, answers = os.fdopen(os.dup(0), "rb"), os.fdopen(os.dup(1), "wb")
     os.dup2(os.open(os.devnull, os.O_RDONLY), 0)
     os.dup2(2, 1)
-    sys.stdout.reconfigure(line_buffering=True)  # type: ignore[union-attr]  # a text file
+    assert isinstance(sys.stdout, io.TextIOWrapper)
+    sys.stdout.reconfigure(line_buffering=True)
     return requests, answers
 
 

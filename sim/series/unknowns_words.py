@@ -14,7 +14,12 @@ MEASURES: Final = {
 }  # fmt: skip
 LEAD: Final = 0.95  # share of resamplings in which the first must lead to be called that
 MAKER: Final = "its maker's data sheet or a better specified part settles it, no household measurement"
-OF_EAR: Final = "a better ear or a steadier pluck helps, no measurement of parts does"
+OTHERS: Final = {
+    CHANCE: ("better ear", "a better ear or a steadier pluck helps, no measurement of parts does"),
+    ELSE: ("-", "without --vary all keys that are open take part"),
+    START_KEY: ("the users", "it is what users bring, nothing to measure"),
+}
+"""What settles the unknowns that are no parts: in a few words, and what to do about them."""
 
 
 def measured_by(key: str, scenario: Scenario) -> str | None:
@@ -25,12 +30,8 @@ def measured_by(key: str, scenario: Scenario) -> str | None:
 
 def settled_by(key: str, scenario: Scenario) -> str:
     """Return in a few words what settles a key."""
-    if key == CHANCE:
-        return "better ear"
-    if key == ELSE:
-        return "-"
-    if key == START_KEY:
-        return "the users"
+    if key in OTHERS:
+        return OTHERS[key][0]
     if name := measured_by(key, scenario):
         return f"bench: {name}"
     return bought(key, scenario) or "data sheet"
@@ -90,12 +91,8 @@ def _first(listed: list[dict[str, Any]], scenario: Scenario) -> str:
 
 def _do(key: str, scenario: Scenario) -> str:
     """Return what to do about a key."""
-    if key == CHANCE:
-        return OF_EAR
-    if key == ELSE:
-        return "without --vary all keys that are open take part"
-    if key == START_KEY:
-        return "it is what users bring, nothing to measure"
+    if key in OTHERS:
+        return OTHERS[key][1]
     if name := measured_by(key, scenario):
         return f"measure it by {name} (pegloop bench {scenario.name})"
     part = bought(key, scenario)

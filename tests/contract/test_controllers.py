@@ -1,7 +1,7 @@
 """Every registered controller keeps the contract, bare and in every wrapper, with any parameters that it allows."""
 
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, ClassVar
 
 import pytest
 from drawn import components
@@ -86,7 +86,7 @@ class Unfrozen(Good):
 
 
 class Impure(Good):
-    calls: list[int] = []  # noqa: RUF012
+    calls: ClassVar[list[int]] = []
 
     def update(self, memory: Any, seen: Any) -> tuple[Any, Any]:
         self.calls.append(1)

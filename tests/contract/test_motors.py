@@ -41,10 +41,11 @@ class Case(NamedTuple):
 
 
 FAR_DEG = 1e6  # more than any travel, whatever the firmware takes it for
+ANY_ROOM = st.just(FAR_DEG)
 
 
 @st.composite
-def cases(draw: st.DrawFn, name: str, room: st.SearchStrategy[float] = st.just(1e6)) -> Case:  # noqa: B008
+def cases(draw: st.DrawFn, name: str, room: st.SearchStrategy[float] = ANY_ROOM) -> Case:
     """Return a motor with a command taken, a load line in both directions, and a supply."""
     motor, source = draw(components(resolve(MOTORS, name)).filter(sold)), draw(SOURCES)
     commands = [kind(draw(ANGLES.filter(bool))) for kind in sorted(motor.accepts, key=repr)]

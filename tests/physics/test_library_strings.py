@@ -136,9 +136,9 @@ def test_violin_strings_lie_in_the_published_range(string: str, low: float, high
 @pytest.mark.parametrize("instrument", library.part_names()["instrument"])
 def test_no_string_breaks_at_pitch_in_its_worst_corner(instrument: str) -> None:
     """Heaviest string, weakest core, worst knot: even that one must reach its pitch with a semitone to spare."""
+    worst = {"unit_weight_g_per_m": 1.0, "strength_mpa": 0.0, "knot_factor": 0.0}
     for part in parts(instrument).values():
-        worst = {"unit_weight_g_per_m": 1.0, "strength_mpa": 0.0, "knot_factor": 0.0}
-        string = part.drawn(lambda key: worst.get(key.rpartition(".")[2], 0.5))  # noqa: B023 used at once
+        string = part.drawn(lambda key: worst.get(key.rpartition(".")[2], 0.5))
         assert strung(string, 3.0, target_hz(string.target, 440.0)).reserve_cents() > 100.0
 
 

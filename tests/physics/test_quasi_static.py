@@ -35,7 +35,7 @@ def closed(motor: Motor, turn_deg: float) -> tuple[float, float]:
     instrument, drive = mounted(motor)
     start = instrument.paths["a"].begins.shaft_deg
     end = drive.command(Turn(turn_deg), 0)
-    return instrument.paths["a"].last_before(end.at_ns).ends.shaft_deg - start, end.at_ns * 1e-9  # type: ignore[union-attr]
+    return instrument.paths["a"].last_before(end.at_ns).ends.shaft_deg - start, end.at_ns * 1e-9
 
 
 def integrated(motor: Motor, torque: Torque, kg_m2: float, direction: int) -> Callable[[float], float]:
@@ -53,7 +53,7 @@ def integrated(motor: Motor, torque: Torque, kg_m2: float, direction: int) -> Ca
     def stands(t: float, state: list[float]) -> float:
         return state[1]
 
-    stands.terminal, stands.direction = True, -1.0  # type: ignore[attr-defined]
+    stands.terminal, stands.direction = True, -1.0
     found = solve_ivp(
         slope, (0.0, 3.0), [0.0, 1e-9], rtol=1e-7, atol=1e-7, max_step=2e-3, events=stands, dense_output=True
     )

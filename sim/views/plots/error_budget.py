@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from typing import Final
 
 from matplotlib.axes import Axes
+from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
 
 from sim.design.error_budget import Budget
@@ -66,5 +67,6 @@ def _draw(axes: Axes, widths: Sequence[float], left: Sequence[float], share: str
 
 def _paler(colour: str, white: float) -> tuple[float, float, float]:
     """Return a colour mixed with a share of white."""
-    red, green, blue = (int(colour[start : start + 2], 16) / 255.0 for start in (1, 3, 5))
-    return tuple(white + (1.0 - white) * part for part in (red, green, blue))  # type: ignore[return-value]
+    red, green, blue = to_rgb(colour)
+    ink = 1.0 - white
+    return white + ink * red, white + ink * green, white + ink * blue

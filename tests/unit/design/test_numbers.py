@@ -21,6 +21,7 @@ from sim.design.hearing import plucks_to_finish, resolution_cents, steady_cents
 from sim.design.travel import Travel
 from sim.design.turning import turning
 from sim.seeds import Streams
+from sim.specimen import Draw
 
 EXACT = load_rig("default", changes=["ear.part=exact"]).ears["E2"].nominal()
 SPREADS = {"run_cents": 0.3, "pluck_cents": 0.4, "wander_cents": 0.0, "reading_cents": 1.2}
@@ -140,8 +141,8 @@ def test_a_unit_and_a_holding_stepper_are_fed_while_they_wait() -> None:
 
 
 def test_the_worst_corner_of_what_goes_one_way() -> None:
-    def measure(draw: object) -> tuple[float, float]:
-        a, b = draw("a"), draw("b")  # type: ignore[operator]
+    def measure(draw: Draw) -> tuple[float, float]:
+        a, b = draw("a"), draw("b")
         return a - 2 * b, b
 
     first, second = worst(measure)

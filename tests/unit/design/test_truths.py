@@ -84,7 +84,8 @@ def test_a_violin_turned_one_to_one_needs_steps_below_a_degree() -> None:
     found = sheet("violin", "head.ratio=1.0", "motor.part=servo-9g")
     slopes = [facts.cents_per_knob_deg for facts in found.facts]
     assert min(slopes) > 5.0 and max(slopes) < 30.0
-    coarsest = [row.have / facts.cents_per_knob_deg / 1.5 for row, facts in zip(rows(found, "step"), found.facts)]  # noqa: B905
+    steps = zip(rows(found, "step"), slopes, strict=True)
+    coarsest = [row.have / slope / 1.5 for row, slope in steps]
     assert max(coarsest) < 1.0
     assert "does not fit" in {row.verdict for row in rows(found, "step")}
 

@@ -119,7 +119,7 @@ def test_a_rising_load_against_an_integration_in_small_steps(seconds: float) -> 
     def stands(t: float, state: Any) -> float:
         return float(state[1])
 
-    stands.terminal, stands.direction = True, -1.0  # type: ignore[attr-defined]
+    stands.terminal, stands.direction = True, -1.0
     driven = solve_ivp(slope(6.0), (0.0, seconds), [0.0, 0.0], rtol=1e-8, atol=1e-10).y[:, -1]
     rest = solve_ivp(slope(0.0), (0.0, 5.0), driven, rtol=1e-8, atol=1e-10, events=stands).y[0, -1]
     assert end_deg(motion(made(), pulse(seconds), load)) == approx(math.degrees(rest), abs=0.03)

@@ -91,7 +91,7 @@ class Mutating(Good):
 
 
 class Impure(Good):
-    calls: list[int] = []  # noqa: RUF012
+    calls: ClassVar[list[int]] = []
 
     def estimate(self, samples: Samples, rate_hz: float) -> Any:
         self.calls.append(1)
