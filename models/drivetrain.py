@@ -9,12 +9,12 @@ where it has risen enough is where the knob stops, so that a one-way turn ends i
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from models.coupler import NO_TORQUE_NM, TOUCHING_DEG, Twist
 from models.head.base import Mechanism
-from models.head.nut import Friction, reversal_m, slip_ratio
+from models.head.nut import Friction, reversal_m, slip_ratio, stiffened
 from models.head.play import play
 from models.knob import DEG, Angles, Goal, Knob
 from models.messages import Load
@@ -65,6 +65,18 @@ class Chain(Knob):
             return self._coupled(angles, direction, lag, self.twist)
         free = self.half_slop_deg - lag
         return Load(0.0, 0.0, free) if free > TOUCHING_DEG else self.needs(angles, direction, False)
+
+    def restrung(self, string: Strung) -> "Chain":
+        """Return the same drive train with another string in the same place."""
+        stiffer = string.stiffness_n_m / self.string.stiffness_n_m
+        return replace(
+            self,
+            string=string,
+            newton_per_deg=self.newton_per_deg * stiffer,
+            slack_below_deg=self.slack_below_deg / stiffer,
+            friction=None if self.friction is None else stiffened(self.friction, stiffer),
+            drift=None if self.drift is None else replace(self.drift, string=string),
+        )
 
     def springs_back(self) -> bool:
         """Return whether knob or coupler can turn a shaft back that nothing holds."""

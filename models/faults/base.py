@@ -13,7 +13,7 @@ from pydantic import Field
 from models.component import NonNegative, Share, component
 from models.drive import Machine
 from models.drivetrain import Chain
-from models.messages import Command, Estimate
+from models.messages import Command, Estimate, Spin, Turn
 
 Seam = Literal["rig", "task", "command", "drive", "supply", "estimate", "reading"]
 Place = Literal["firmware", "separate circuit", "mechanics", "hand"]
@@ -29,6 +29,15 @@ class Reset:
 
 RESET = Reset()
 Message = Estimate | Command | Reset
+
+
+class Witness(NamedTuple):
+    """A ready rig on which a fault changes what happens."""
+
+    rig: str = "default"
+    string: str = "E4"
+    strategy: str = "proportional"
+    changes: tuple[str, ...] = ()
 
 
 class Built(NamedTuple):
@@ -77,6 +86,8 @@ class Fault:
     """Share of readings on which it acts in that time; of runs for a fault of the rig."""
 
     seam: ClassVar[Seam]
+    witness: ClassVar[Witness] = Witness()
+    """Where the shared test sees it change a run."""
     takes_out: ClassVar[frozenset[Place]] = frozenset()
     """Places whose guards it disables while it acts."""
     unasked: ClassVar[bool] = False
@@ -101,3 +112,22 @@ class Fault:
         """Return the state after a message passed unharmed, for a fault that must remember what was before it."""
         del message
         return state
+
+
+def heard_at(message: Message, ratio: float) -> Estimate:
+    """Return an estimate with its pitch times ``ratio``; one that heard nothing stays so."""
+    assert isinstance(message, Estimate)
+    return message if message.pitch_hz is None else message._replace(pitch_hz=message.pitch_hz * ratio)
+
+
+def first_heard(message: Message, state: Any) -> Any:
+    """Return the first estimate that heard something, None before it."""
+    assert isinstance(message, Estimate)
+    return message if state is None and message.pitch_hz is not None else state
+
+
+def scaled(message: Message, factor: float) -> Message:
+    """Return a turn or a spin times ``factor``; other commands stay what they are."""
+    if isinstance(message, Turn):
+        return Turn(message.angle_deg * factor)
+    return Spin(message.speed_deg_s * factor) if isinstance(message, Spin) else message

@@ -154,6 +154,12 @@ def friction(nut: Nut, ea_n: float, speaking_m: float, total_m: float) -> Fricti
     return Friction(*stiffness, nut_static, nut_kinetic, saddle_static, saddle_kinetic)
 
 
+def stiffened(friction: Friction, factor: float) -> Friction:
+    """Return the same grooves with a string that is so many times stiffer."""
+    behind, speaking, after = (factor * friction[place] for place in range(3))
+    return friction._replace(behind_n_m=behind, speaking_n_m=speaking, after_n_m=after)
+
+
 def equal(tension_n: float) -> Tensions:
     """Return a string with the same tension everywhere."""
     return Tensions(tension_n, tension_n, tension_n)

@@ -1,0 +1,27 @@
+"""Readings take longer than the machine counts on."""
+
+from typing import ClassVar
+
+from models.component import NonNegative, component
+from models.faults.base import Built, Fault, Seam
+
+
+@component
+class LateReadings(Fault):
+    """Every reading arrives later than it should.
+
+    Law: ``arrival = usual arrival + extra_s``.
+
+    Fails when: the delay grows with the load of the processor; here it is constant.
+
+    Source: estimate: a second window and a slow link.
+    """
+
+    extra_s: NonNegative = 0.5
+    """What is added to the delay. Time a reading from pluck to command."""
+
+    seam: ClassVar[Seam] = "reading"
+
+    def alter(self, built: Built) -> Built:
+        """Return the specimen with late readings."""
+        return built._replace(delay_s=built.delay_s + self.extra_s)
