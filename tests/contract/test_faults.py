@@ -7,7 +7,7 @@ import pytest
 from models.component import resolve
 from models.faults import FAULTS
 from models.faults.base import NEVER_S, Fault, Moment
-from models.messages import LISTEN, Estimate, Spin, Turn
+from models.messages import Estimate, Spin, Turn
 from scenarios.load import load_rig
 from sim.corners import trace
 from sim.evaluate import record_of

@@ -1,0 +1,110 @@
+"""Stop a machine whose string does not answer to its turns, or answers the wrong way."""
+
+from typing import ClassVar, NamedTuple
+
+from controllers.guards.base import Acts, Event, Heard, Moved, Place, Sensor, Told
+from models.component import Positive, component
+from models.messages import Turn
+
+
+class Asked(NamedTuple):
+    """What was asked of the string since the last reading, and how often the answer was wrong in a row."""
+
+    expected_cents: float = 0.0
+    heard_cents: float | None = None
+    wrong: int = 0
+    spinning: bool = False
+
+
+def followed(memory: Asked, event: Event, cents_per_deg: float) -> Asked:
+    """Return the memory with what a turn should do to the pitch."""
+    match event:
+        case Told(command=Turn(angle_deg=angle)):
+            return memory._replace(expected_cents=memory.expected_cents + angle * cents_per_deg, spinning=False)
+        case Told():
+            return memory._replace(spinning=True)
+        case Moved(turned_deg=angle) if memory.spinning:
+            return memory._replace(expected_cents=memory.expected_cents + angle * cents_per_deg)
+    return memory
+
+
+@component
+class NoResponse:
+    """The pitch must change when the motor turns.
+
+    Law: trips when, ``in_a_row`` times, a change of at least ``least_cents`` was to be expected and less than a quarter
+    of it came.
+
+    Fails when: backlash or a gripping nut swallows honest turns, or the ear is noisier than the turns are large.
+
+    Source: plausibility of actuator and sensor, common practice.
+    """
+
+    cents_per_deg: Positive
+    """What a degree of the shaft does to the pitch."""
+
+    least_cents: Positive = 15.0
+    """Smallest expected change that must show."""
+
+    in_a_row: int = 2
+    """Missing answers in a row that trip it."""
+
+    place: ClassVar[Place] = "firmware"
+    sensor: ClassVar[Sensor] = "readings"
+    acts: ClassVar[Acts] = "command"
+
+    def start(self) -> Asked:
+        """Return a memory without turns."""
+        return Asked()
+
+    def watch(self, memory: Asked, event: Event) -> tuple[float | None, Asked]:
+        """Return the time of the reading that shows no response once more."""
+        if not isinstance(event, Heard):
+            return None, followed(memory, event, self.cents_per_deg)
+        if event.cents is None:
+            return None, memory
+        before, due, wrong = memory.heard_cents, memory.expected_cents, memory.wrong
+        if before is not None and abs(due) >= self.least_cents:
+            wrong = wrong + 1 if (event.cents - before) / due < 0.25 else 0
+        return (event.at_s if wrong >= self.in_a_row else None), Asked(0.0, event.cents, wrong, memory.spinning)
+
+
+@component
+class WrongDirection:
+    """The pitch must rise when the motor tightens, and fall when it loosens.
+
+    Law: trips when, ``in_a_row`` times, at least ``least_cents`` were to be expected and as much came the other way.
+
+    Fails when: two octave errors in a row look like it.
+
+    Source: plausibility of actuator and sensor, common practice.
+    """
+
+    cents_per_deg: Positive
+    """What a degree of the shaft does to the pitch."""
+
+    least_cents: Positive = 15.0
+    """Smallest expected change, and smallest wrong one, that count."""
+
+    in_a_row: int = 2
+    """Wrong answers in a row that trip it."""
+
+    place: ClassVar[Place] = "firmware"
+    sensor: ClassVar[Sensor] = "readings"
+    acts: ClassVar[Acts] = "command"
+
+    def start(self) -> Asked:
+        """Return a memory without turns."""
+        return Asked()
+
+    def watch(self, memory: Asked, event: Event) -> tuple[float | None, Asked]:
+        """Return the time of the reading that goes the wrong way once more."""
+        if not isinstance(event, Heard):
+            return None, followed(memory, event, self.cents_per_deg)
+        if event.cents is None:
+            return None, memory
+        before, due, wrong = memory.heard_cents, memory.expected_cents, memory.wrong
+        if before is not None and abs(due) >= self.least_cents:
+            change = event.cents - before
+            wrong = wrong + 1 if change * due < 0.0 and abs(change) >= self.least_cents else 0
+        return (event.at_s if wrong >= self.in_a_row else None), Asked(0.0, event.cents, wrong, memory.spinning)
