@@ -135,6 +135,12 @@ class Drive:
         """Return where drive and string come to rest when all that is planned is done."""
         return Stand(self._angles, self._shaft, self.used_c(max(self._planned_ns, self._instrument.now_ns)))
 
+    def stop_at(self, past_ns: int) -> None:
+        """Bring the shaft to rest from an instant on, also one that is over; what came after it did not happen."""
+        if past_ns < self._planned_ns:
+            self._cut(past_ns)
+            self._ended(*self._stroke(STOP, past_ns))
+
     def stop(self, now_ns: int) -> None:
         """Bring the shaft to rest from now on and forget the rest of the plan."""
         if now_ns < self.end.at_ns:

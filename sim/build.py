@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from models.coupler import Coupler, Twist
@@ -18,7 +18,7 @@ from models.player import Player
 from models.strings.drift import drift
 from models.unit_power import UnitPower
 from models.units import shifted
-from scenarios.schema import Scenario
+from scenarios.schema import Part, Scenario
 from sim.faulty import faulty
 from sim.specimen import Draw, as_built
 
@@ -62,7 +62,7 @@ class Rig:
 def build(
     scenario: Scenario, string: str, streams: "Streams | None" = None, specimen: int = 0, give_m_n: float = 0.0
 ) -> Rig:
-    """Return one specimen with ``string`` under the drive; without streams the nominal one.
+    """Return one specimen with ``string`` under the drive; without streams the nominal one, which has no faults.
 
     ``give_m_n`` is how far the body gives way per force of this string, as if the string were ``EA`` times that longer.
     """
@@ -70,11 +70,23 @@ def build(
     def shared(key: str) -> float:
         return 0.5 if streams is None else streams.uniform(key, specimen)
 
-    return drawn(scenario, string, shared, _ear(scenario, string, streams, specimen, shared), give_m_n)
+    def own(key: str) -> float:
+        return shared(f"{string} {key}")
+
+    sound = drawn(scenario, string, shared, _ear(scenario, string, streams, specimen, shared), give_m_n)
+    return sound if streams is None else defective(sound, scenario.faults, own)
+
+
+def defective(sound: Rig, parts: Mapping[str, Part], own: Draw) -> Rig:
+    """Return a specimen with its faults, each drawn by ``own``; those of the rig have happened before the run."""
+    faults: dict[str, Fault] = {name: part.drawn(own) for name, part in parts.items()}
+    draws = {name: own(f"faults.{name}") for name in faults}
+    built = faulty(faults, Built(sound.chain, sound.machine, sound.delay_s), draws)
+    return replace(sound, faults=faults, chain=built.chain, machine=built.machine, delay_s=built.delay_s)
 
 
 def drawn(scenario: Scenario, string: str, shared: Draw, ear: Ear, give_m_n: float = 0.0) -> Rig:
-    """Return a specimen whose unknowns ``shared`` draws by their dotted keys, heard by ``ear``; see ``build``."""
+    """Return a sound specimen whose unknowns ``shared`` draws by dotted keys, heard by ``ear``; see ``build``."""
 
     def own(key: str) -> float:
         return shared(f"{string} {key}")
@@ -92,13 +104,10 @@ def drawn(scenario: Scenario, string: str, shared: Draw, ear: Ear, give_m_n: flo
         sense=-1 if head.tightens == "unknown" and own("head.sense") < 0.5 else 1,
         unit_a=power.current_a,
     )
-    made = chain(built, head.mechanism(), _twist(coupler, motor.slop_deg()), grooves, aging)
-    faults: dict[str, Fault] = {name: part.drawn(own) for name, part in scenario.faults.items()}
-    defective = faulty(faults, Built(made, machine, 0.0), {name: own(f"faults.{name}") for name in faults})
     return Rig(
         string=string,
-        chain=defective.chain,
-        machine=defective.machine,
+        chain=chain(built, head.mechanism(), _twist(coupler, motor.slop_deg()), grooves, aging),
+        machine=machine,
         power=power,
         relaxation_share=nut.relaxation_share,
         player=scenario.player.drawn(shared),
@@ -106,8 +115,8 @@ def drawn(scenario: Scenario, string: str, shared: Draw, ear: Ear, give_m_n: flo
         acceptance=scenario.acceptance.drawn(shared),
         task=scenario.task,
         head=head,
-        faults=faults,
-        delay_s=defective.delay_s,
+        faults={},
+        delay_s=0.0,
     )
 
 

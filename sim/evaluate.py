@@ -96,7 +96,7 @@ class Bench:
 _last: Bench | None = None
 
 
-def _bench(scenarios: Sequence[Scenario], seed: Seed) -> Bench:
+def bench_of(scenarios: Sequence[Scenario], seed: Seed) -> Bench:
     """Return the bench of the last call when it was for the same scenarios and seed, else a new one."""
     global _last
     if _last is None or _last.scenarios is not scenarios or _last.seed != seed:
@@ -106,7 +106,7 @@ def _bench(scenarios: Sequence[Scenario], seed: Seed) -> Bench:
 
 def evaluate(scenarios: Sequence[Scenario], item: Item, seed: Seed) -> np.void:
     """Run one item and return its row of dtype ``ROW``."""
-    return _bench(scenarios, seed).row(item)
+    return bench_of(scenarios, seed).row(item)
 
 
 def _row(item: Item, outcome: Outcome, values: Mapping[str, float]) -> np.void:

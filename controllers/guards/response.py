@@ -1,10 +1,12 @@
 """Stop a machine whose string does not answer to its turns, or answers the wrong way."""
 
-from typing import ClassVar, NamedTuple
+from typing import ClassVar, Final, NamedTuple
 
 from controllers.guards.base import Acts, Event, Heard, Moved, Place, Sensor, Told
 from models.component import Positive, component
 from models.messages import Turn
+
+ANSWERED: Final = 0.25  # share of the expected change that counts as an answer
 
 
 class Asked(NamedTuple):
@@ -32,8 +34,8 @@ def followed(memory: Asked, event: Event, cents_per_deg: float) -> Asked:
 class NoResponse:
     """The pitch must change when the motor turns.
 
-    Law: trips when, ``in_a_row`` times, a change of at least ``least_cents`` was to be expected and less than a quarter
-    of it came.
+    Law: trips when, ``in_a_row`` times, turns added up to an expected change of ``least_cents`` and less than a
+    quarter of it came.
 
     Fails when: backlash or a gripping nut swallows honest turns, or the ear is noisier than the turns are large.
 
@@ -61,11 +63,11 @@ class NoResponse:
         """Return the time of the reading that shows no response once more."""
         if not isinstance(event, Heard):
             return None, followed(memory, event, self.cents_per_deg)
-        if event.cents is None:
+        before, due = memory.heard_cents, memory.expected_cents
+        if event.cents is None or (before is not None and abs(due) < self.least_cents):
             return None, memory
-        before, due, wrong = memory.heard_cents, memory.expected_cents, memory.wrong
-        if before is not None and abs(due) >= self.least_cents:
-            wrong = wrong + 1 if (event.cents - before) / due < 0.25 else 0
+        missing = before is not None and (event.cents - before) / due < ANSWERED
+        wrong = memory.wrong + 1 if missing else 0
         return (event.at_s if wrong >= self.in_a_row else None), Asked(0.0, event.cents, wrong, memory.spinning)
 
 
@@ -101,10 +103,9 @@ class WrongDirection:
         """Return the time of the reading that goes the wrong way once more."""
         if not isinstance(event, Heard):
             return None, followed(memory, event, self.cents_per_deg)
-        if event.cents is None:
+        before, due = memory.heard_cents, memory.expected_cents
+        if event.cents is None or (before is not None and abs(due) < self.least_cents):
             return None, memory
-        before, due, wrong = memory.heard_cents, memory.expected_cents, memory.wrong
-        if before is not None and abs(due) >= self.least_cents:
-            change = event.cents - before
-            wrong = wrong + 1 if change * due < 0.0 and abs(change) >= self.least_cents else 0
+        change = 0.0 if before is None else event.cents - before
+        wrong = memory.wrong + 1 if change * due < 0.0 and abs(change) >= self.least_cents else 0
         return (event.at_s if wrong >= self.in_a_row else None), Asked(0.0, event.cents, wrong, memory.spinning)

@@ -14,7 +14,7 @@ class Spent(NamedTuple):
 
     turned_deg: float = 0.0
     expected_cents: float = 0.0
-    """What the turns since the last reading should have changed."""
+    """What the turns since the reading below should have changed."""
     heard_cents: float | None = None
     spinning: bool = False
 
@@ -44,7 +44,7 @@ class TighteningBudget:
     """Highest pitch error that a start can have."""
 
     least_cents: NonNegative = 5.0
-    """Expected changes below this ask for no answer: the ear's spread hides them."""
+    """Expected changes are added up until they reach this: the ear's spread hides smaller ones."""
 
     net: bool = False
     """Whether loosening gives back what tightening took. It then misses a reversed sign."""
@@ -82,8 +82,9 @@ class TighteningBudget:
     def _heard(self, memory: Spent, cents: float | None) -> Spent:
         if cents is None:
             return memory
-        before = memory.heard_cents
-        due = memory.expected_cents if abs(memory.expected_cents) >= self.least_cents else 0.0
-        answered = before is None or not due or (cents - before) / due >= ANSWERED
+        before, due = memory.heard_cents, memory.expected_cents
+        if before is not None and abs(due) < self.least_cents:
+            return memory
+        answered = before is None or (cents - before) / due >= ANSWERED
         good = answered and self.low_cents <= cents <= self.high_cents
         return Spent(0.0 if good else memory.turned_deg, 0.0, cents, memory.spinning)

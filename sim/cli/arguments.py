@@ -6,7 +6,8 @@ from typing import NoReturn
 from sim.cli.refused import Refused, unknown
 
 COMMANDS = (
-    "new", "parts", "check", "sheet", "bench", "explain", "run", "compare", "sweep", "unknowns", "hear", "export",
+    "new", "parts", "check", "sheet", "bench", "explain", "run", "compare", "sweep", "unknowns", "faults", "hear",
+    "export",
 )  # fmt: skip
 
 
@@ -40,6 +41,7 @@ def _parser() -> Parser:
         "compare": "Compare strategies and rigs over many simulated machines.",
         "sweep": "Vary one or two numbers of a rig: which value to take, and how far it may be off.",
         "unknowns": "Say which of the values that a rig leaves open matters most: where to measure, where to spend.",
+        "faults": "Show which single faults break a string and which guard stops each; no proof of safety.",
         "hear": "Measure pitch detectors on simulated plucks, on a recording, or a circuit on paper.",
         "export": "Hand a strategy's constants to firmware, with vectors to replay and a plan of acceptance.",
         "bench": "Say what to measure on the real rig with household means, and what it should read.",
@@ -118,6 +120,17 @@ def _unknowns(add: Parser) -> None:
                      help="only these, between these ends; default: all that the rig leaves open")  # fmt: skip
     add.add_argument("--strategies", type=_names, metavar="A,B", help="default: the first of the rig")
     _of_series(add, rigs=128, tunings=1)
+    _of_loops(add)
+
+
+def _faults(add: Parser) -> None:
+    add.add_argument("rig", metavar="RIG", nargs="?", default="default", help="rig file or ready rig; default: default")
+    add.add_argument("--faults", type=_names, metavar="A,B", help="default: all")
+    add.add_argument("--guards", type=_names, metavar="A,B", help="default: all that the rig can have")
+    add.add_argument("--strategies", type=_names, metavar="A,B", help="default: the first of the rig")
+    add.add_argument("--strings", type=_names, metavar="E2,..", help="only these; default: all")
+    add.add_argument("--show", metavar="FAULT:GUARD", help="tell of one fault and one guard, string by string")
+    _of_series(add, rigs=100, tunings=1)
     _of_loops(add)
 
 

@@ -18,6 +18,7 @@ from sim.series.grid import Grid, Missing, RigFacts, Rows, Sheet, chosen
 from sim.series.plugins import Plugin
 from sim.series.store import Results, Store, StoreError, read_results, versions
 from sim.series.summary import summarise
+from sim.series.worker import RUNS, Kind
 
 __all__ = ["Comparison", "compare"]
 
@@ -43,13 +44,15 @@ def compare(
     plugins: Sequence[Plugin] = (),
     known: Rows | None = None,
     summarise: Summarise = summarise,
+    kind: Kind = RUNS,
 ) -> Comparison:
     """Run every strategy on every string of ``specimens`` machines, ``tunings`` times each, and compare.
 
     A path stands for the result folder of an earlier comparison, whose seed, specimens and tunings then hold for all.
     ``strategies`` and ``strings`` choose by name, in that order; None takes all. With ``out`` everything is kept in a
     folder that ``resume`` goes on with. Rows do not depend on ``jobs`` or ``executor`` (see ``execute``). ``known`` are
-    rows of the same runs that need not be made again, ``summarise`` says what is to be found in all rows.
+    rows of the same runs that need not be made again, ``summarise`` says what is to be found in all rows, ``kind`` what
+    is asked of each run.
 
     Raises ``ValueError`` for names that no rig has, strategies that a motor cannot follow and numbers below 1,
     ``StoreError`` for a folder that cannot serve.
@@ -62,7 +65,7 @@ def compare(
     entries = _entries(scenarios, results)
     grid = Grid(_chosen([entry.facts for entry in entries], strategies, strings), specimens, tunings)
     _see_followed(entries, grid)
-    sheet = Sheet(grid)
+    sheet = Sheet(grid, kind.dtype)
     for place, entry in enumerate(entries):
         if entry.rows is not None:
             sheet.put(_moved(entry.rows, place))
@@ -71,7 +74,7 @@ def compare(
     plugins = tuple(plugins)
     with Store(Path(out), grid, seed, plugins, resume) if out is not None else nullcontext() as store:
         _keep(store, sheet)
-        _fill(entries, sheet, seed, _Options(jobs, executor, plugins, store, progress))
+        _fill(entries, sheet, seed, _Options(jobs, executor, plugins, store, progress, kind))
         summary = summarise(grid, sheet.rows, number_of(seed))
         if store is not None:
             store.complete(sheet.rows, summary)
@@ -94,6 +97,7 @@ class _Options:
     plugins: tuple[Plugin, ...]
     store: Store | None
     progress: Progress | None
+    kind: Kind
 
 
 def _held_in_common(results: Sequence[Results]) -> tuple[int, int, int]:
@@ -162,7 +166,7 @@ def _keep(store: Store | None, sheet: Sheet) -> None:
     if store is None:
         return
     unwritten = sheet.known.copy()
-    for rows in store.finished():
+    for rows in store.finished(sheet.rows.dtype):
         unwritten[sheet.put(rows)] = False
     store.append(sheet.rows[unwritten])
 
@@ -184,4 +188,7 @@ def _fill(entries: Sequence[_Entry], sheet: Sheet, seed: Seed, options: _Options
             options.progress(done, total)
 
     items = Missing(sheet, places)
-    execute(scenarios, items, seed, take=take, jobs=options.jobs, executor=options.executor, plugins=options.plugins)
+    execute(
+        scenarios, items, seed, take=take, jobs=options.jobs, executor=options.executor, plugins=options.plugins,
+        kind=options.kind,
+    )  # fmt: skip

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Executor, Future, ProcessPoolExecutor, wait
 from contextlib import contextmanager
 from multiprocessing import get_context
-from typing import Protocol
+from typing import Any, Protocol
 
 import numpy as np
 
@@ -16,8 +16,8 @@ from scenarios.schema import Scenario
 from sim.seeds import Seed
 from sim.series.grid import Rows
 from sim.series.plugins import Plugin
-from sim.series.row import ROW, Item
-from sim.series.worker import Chunk, Package, evaluate_here, evaluate_package, ready, start
+from sim.series.row import Item
+from sim.series.worker import RUNS, Chunk, Kind, Package, evaluate_here, evaluate_package, ready, start
 from sim.trace import Outcome
 
 CHUNK_S = 0.3  # work of one chunk: long beside the cost of sending it, short beside the patience of whoever waits
@@ -51,6 +51,7 @@ def execute(
     jobs: int | None = None,
     executor: Executor | None = None,
     plugins: tuple[Plugin, ...] = (),
+    kind: Kind = RUNS,
 ) -> None:
     """Evaluate all items and hand their rows to ``take``, chunk by chunk, as they finish.
 
@@ -60,14 +61,14 @@ def execute(
     start.
     """
     work = _Work(items, 1)
-    here = _here(scenarios, seed)
+    here = _here(scenarios, seed, kind)
     if executor is None and jobs is None:
         jobs = _try_out(work, here, take) if _can_travel(scenarios) else 1
     if executor is None and jobs == 1:
         _drain(work, here, take, 1)
         return
     workers = jobs or processors()
-    work.workers, package = workers, Package(pickle.dumps(scenarios), seed, plugins)
+    work.workers, package = workers, Package(pickle.dumps(scenarios), seed, plugins, kind)
     if executor is not None:
         _drain(work, _on(executor, package), take, IN_FLIGHT * workers)
     else:
@@ -117,10 +118,10 @@ def _drain(work: _Work, submit: Submit, take: Take, window: int) -> None:
             take(result.rows)
 
 
-def _here(scenarios: tuple[Scenario, ...], seed: Seed) -> Submit:
+def _here(scenarios: tuple[Scenario, ...], seed: Seed, kind: Kind) -> Submit:
     def submit(items: Sequence[Item]) -> "Future[Chunk]":
         future: Future[Chunk] = Future()
-        future.set_result(evaluate_here(scenarios, seed, items))
+        future.set_result(evaluate_here(scenarios, seed, items, kind))
         return future
 
     return submit
@@ -174,15 +175,15 @@ def _once_more(items: list[Item], package: Package) -> Iterator[Rows]:
                     del left[0]
                     yield rows
         except BrokenExecutor:
-            yield crashed(left[:1])
+            yield crashed(left[:1], package.kind.dtype)
             del left[0]
 
 
-def crashed(items: Sequence[Item]) -> Rows:
+def crashed(items: Sequence[Item], dtype: "np.dtype[Any]") -> Rows:
     """Return rows of runs that took their process with them: outcome crashed, no measures."""
-    rows = np.zeros(len(items), dtype=ROW)
-    for name in ROW.names or ():
-        if ROW[name] == np.float64:
+    rows = np.zeros(len(items), dtype=dtype)
+    for name in dtype.names or ():
+        if dtype[name] == np.float64:
             rows[name] = math.nan
     for name in Item.__slots__:
         rows[name] = [getattr(item, name) for item in items]

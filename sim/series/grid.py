@@ -15,7 +15,7 @@ from sim.series.fingerprint import fingerprint
 from sim.series.row import ROW, Item
 
 Rows = NDArray[np.void]
-"""Array of dtype ``ROW``."""
+"""Array of dtype ``ROW``, or of one that begins like it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,11 +143,11 @@ class Grid:
 
 
 class Sheet:
-    """The rows of a series as they come in, each at its place; memory is one array of ``ROW``."""
+    """The rows of a series as they come in, each at its place; memory is one array."""
 
-    def __init__(self, grid: Grid) -> None:
+    def __init__(self, grid: Grid, dtype: np.dtype[Any] = ROW) -> None:
         self.grid = grid
-        self.rows: Rows = np.zeros(len(grid), dtype=ROW)
+        self.rows: Rows = np.zeros(len(grid), dtype=dtype)
         self.known: NDArray[np.bool_] = np.zeros(len(grid), dtype=np.bool_)
 
     def put(self, rows: Rows) -> NDArray[np.int64]:

@@ -4,7 +4,7 @@ import json
 import math
 import os
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from itertools import islice
 from pathlib import Path
 from typing import Any
@@ -12,11 +12,10 @@ from typing import Any
 import numpy as np
 
 from sim.series.grid import Rows
-from sim.series.row import MEASURES, ROW
+from sim.series.row import ROW
 
 SYNC_S = 1.0  # least time between two orders to the disk
 BLOCK = 4096  # lines read at once
-_NAMES = tuple(name for name, _ in MEASURES)
 
 
 class Journal:
@@ -30,7 +29,8 @@ class Journal:
 
     def append(self, rows: Rows) -> None:
         """Write one line for each row."""
-        left = memoryview("".join(map(_line, rows.tolist())).encode())
+        names = rows.dtype.names or ()
+        left = memoryview("".join(_line(names, row) for row in rows.tolist()).encode())
         while left:
             left = left[os.write(self._file, left) :]
         if time.monotonic() - self._synced_s >= SYNC_S:
@@ -46,7 +46,7 @@ class Journal:
         self._synced_s = time.monotonic()
 
 
-def read_journal(path: Path) -> Iterator[Rows]:
+def read_journal(path: Path, dtype: "np.dtype[Any]" = ROW) -> Iterator[Rows]:
     """Give the rows of a journal, block by block; a torn last line is passed over.
 
     Raises ``ValueError`` (one line, with the number of the line) for a line that is no row.
@@ -57,20 +57,20 @@ def read_journal(path: Path) -> Iterator[Rows]:
         first = 1
         while block := list(islice(file, BLOCK)):
             whole = [line for line in block if line.endswith(b"\n")]
-            rows = [_row(line, f"{path}:{number}") for number, line in enumerate(whole, first)]
-            yield np.array(rows, dtype=ROW)
+            rows = [_row(dtype.names or (), line, f"{path}:{number}") for number, line in enumerate(whole, first)]
+            yield np.array(rows, dtype=dtype)
             first += len(block)
 
 
-def _line(row: tuple[Any, ...]) -> str:
+def _line(names: Sequence[str], row: tuple[Any, ...]) -> str:
     values = [None if isinstance(value, float) and math.isnan(value) else value for value in row]
-    return json.dumps(dict(zip(_NAMES, values, strict=True)), separators=(",", ":"), allow_nan=False) + "\n"
+    return json.dumps(dict(zip(names, values, strict=True)), separators=(",", ":"), allow_nan=False) + "\n"
 
 
-def _row(line: bytes, where: str) -> tuple[Any, ...]:
+def _row(names: Sequence[str], line: bytes, where: str) -> tuple[Any, ...]:
     try:
         values = json.loads(line)
-        return tuple(math.nan if values[name] is None else values[name] for name in _NAMES)
+        return tuple(math.nan if values[name] is None else values[name] for name in names)
     except (ValueError, KeyError, TypeError):
         raise ValueError(f"{where}  is no row of a journal; was the file edited?") from None
 

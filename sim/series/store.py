@@ -11,11 +11,14 @@ from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from sim.seeds import Seed, number_of
 from sim.series.files import aside, to_csv, to_json, write_aside, write_lines
 from sim.series.grid import Grid, RigFacts, Rows, Sheet
 from sim.series.journal import Journal, read_journal
 from sim.series.plugins import Plugin
+from sim.series.row import ROW
 
 FORMAT = 1  # of result folders
 JOURNAL, MANIFEST, TABLE, SUMMARY = "journal.jsonl", "manifest.json", "runs.csv", "summary.json"
@@ -81,9 +84,9 @@ class Store:
     def __exit__(self, *error: object) -> None:
         self._journal.close()
 
-    def finished(self) -> Iterator[Rows]:
+    def finished(self, dtype: "np.dtype[Any]") -> Iterator[Rows]:
         """Give the rows of earlier sessions. Raises ``StoreError`` for a journal that was edited."""
-        return _rows(self._out)
+        return _rows(self._out, dtype)
 
     def append(self, rows: Rows) -> None:
         """Write rows to the journal."""
@@ -96,9 +99,9 @@ class Store:
         write_aside(self._out / MANIFEST, to_json(self._manifest | {"complete": True}))
 
 
-def _rows(folder: Path) -> Iterator[Rows]:
+def _rows(folder: Path, dtype: "np.dtype[Any]" = ROW) -> Iterator[Rows]:
     try:
-        yield from read_journal(folder / JOURNAL)
+        yield from read_journal(folder / JOURNAL, dtype)
     except ValueError as error:
         raise StoreError(str(error)) from None
 

@@ -3,10 +3,12 @@
 import pickle
 import signal
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from importlib import import_module
 from threading import Lock
+from typing import Any
 
 import numpy as np
 
@@ -19,6 +21,28 @@ from sim.series.row import ROW, Item
 _ONE_AT_A_TIME = Lock()  # random streams are moved from key to key: threads of one process must take turns
 
 
+Evaluate = Callable[[Sequence[Scenario], Item, Seed], Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """What is asked of each run of a series."""
+
+    module: str
+    """Where ``evaluate(scenarios, item, seed)`` lives, which gives a row."""
+    dtype: np.dtype[Any]
+    """Of a row; it begins with the fields of ``Item`` and the outcome."""
+
+    def evaluate(self) -> Evaluate:
+        """Return the function, its module imported only now."""
+        found: Evaluate = import_module(self.module).evaluate
+        return found
+
+
+RUNS = Kind("sim.evaluate", ROW)
+"""Runs with their measures."""
+
+
 @dataclass(frozen=True, slots=True)
 class Package:
     """Scenarios as they travel to a worker."""
@@ -27,6 +51,7 @@ class Package:
     """A pickle, opened after the plug-ins are loaded."""
     seed: Seed
     plugins: tuple[Plugin, ...]
+    kind: "Kind"
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,12 +72,11 @@ def ready() -> bool:
     return True
 
 
-def evaluate_here(scenarios: Sequence[Scenario], seed: Seed, items: Sequence[Item]) -> Chunk:
+def evaluate_here(scenarios: Sequence[Scenario], seed: Seed, items: Sequence[Item], kind: Kind = RUNS) -> Chunk:
     """Evaluate items in this process, one thread at a time."""
-    from sim.evaluate import evaluate
-
+    evaluate = kind.evaluate()
     begun = time.perf_counter()
-    rows = np.empty(len(items), dtype=ROW)
+    rows = np.empty(len(items), dtype=kind.dtype)
     with _ONE_AT_A_TIME:
         for place, item in enumerate(items):
             rows[place] = evaluate(scenarios, item, seed)
@@ -61,7 +85,7 @@ def evaluate_here(scenarios: Sequence[Scenario], seed: Seed, items: Sequence[Ite
 
 def evaluate_package(package: Package, items: Sequence[Item]) -> Chunk:
     """Evaluate items in a worker."""
-    return evaluate_here(_unpacked(package.scenarios, package.plugins), package.seed, items)
+    return evaluate_here(_unpacked(package.scenarios, package.plugins), package.seed, items, package.kind)
 
 
 @lru_cache(maxsize=2)

@@ -1,0 +1,95 @@
+"""What guards would have made of a run: one unguarded run gives the trip instant of each, and what is left then."""
+
+import math
+from collections.abc import Mapping
+from typing import NamedTuple
+
+from controllers.guards.base import Event, Guard, Heard, Moved, Over, Told, Woke, trip_s
+from models.motors.base import current_a, voltage_v
+from models.path import Stretch
+from models.units import NANOSECONDS, to_ns
+from sim.corners import course
+from sim.loop import Record
+from sim.metrics import percent_of_breaking
+from sim.trace import Outcome
+
+
+class Stop(NamedTuple):
+    """A run that a guard stopped."""
+
+    at_s: float
+    """Since the start of the run."""
+    broken: bool
+    """Whether the string broke all the same, before the stop or while the motor came to rest."""
+    percent_of_breaking: float
+    """Highest tension up to where everything rests, in percent of breaking."""
+    readings: int
+    """Readings up to the stop."""
+
+
+def events(record: Record) -> list[Event]:
+    """Return what guards can know of a run, in order of time."""
+    path = record.instrument.paths[record.rig.string]
+    found: list[Event] = [Heard(reading.arrival_s, reading.cents) for reading in record.readings]
+    found += [Told(at_ns / NANOSECONDS, command) for at_ns, command in record.commands]
+    found += [_moved(each, record.end_ns) for each in path.stretches if each.start_ns < each.end_ns]
+    found += [Woke(at_ns / NANOSECONDS) for at_ns in record.resets_ns]
+    ends_s = record.end_ns / NANOSECONDS
+    return [*(event for event in sorted(found, key=_at_s) if event.at_s <= ends_s), Over(ends_s)]
+
+
+def _at_s(event: Event) -> float:
+    return event.at_s
+
+
+def _moved(stretch: Stretch, end_ns: int) -> Moved:
+    until_ns = max(stretch.start_ns, min(stretch.end_ns, end_ns))
+    lasts_s, piece = (until_ns - stretch.start_ns) / NANOSECONDS, stretch.piece
+    return Moved(
+        at_s=stretch.start_ns / NANOSECONDS,
+        until_s=until_ns / NANOSECONDS,
+        turned_deg=stretch.shaft_deg(until_ns) - stretch.begins.shaft_deg,
+        first_a=current_a(piece, 0.0),
+        last_a=current_a(piece, lasts_s),
+        first_v=voltage_v(piece, 0.0),
+        last_v=voltage_v(piece, lasts_s),
+    )
+
+
+def trips(record: Record, guards: Mapping[str, Guard]) -> dict[str, float | None]:
+    """Return when each guard would have stopped a run, in seconds; None where it would not, or could not."""
+    seen = events(record)
+    return {name: trip_s(guard, seen) if able(guard, record) else None for name, guard in guards.items()}
+
+
+def able(guard: Guard, record: Record) -> bool:
+    """Return whether the faults of a run leave a guard the means to stop it."""
+    faults = record.rig.faults.values()
+    taken_out = any(guard.place in fault.takes_out for fault in faults)
+    ignored = guard.acts == "command" and any(fault.unasked for fault in faults)
+    return not taken_out and not ignored
+
+
+def stops(record: Record, tripped: Mapping[str, float | None]) -> dict[str, Stop]:
+    """Return what is left when each guard that tripped stops the run alone, the motor coming to rest by itself.
+
+    Uses up the record: the run is cut back to one instant after another, from the last to the first.
+    """
+    ends_s = record.end_ns / NANOSECONDS
+    due = sorted(((at_s, name) for name, at_s in tripped.items() if at_s is not None and at_s <= ends_s), reverse=True)
+    return {name: _stopped(record, at_s) for at_s, name in due}
+
+
+def _stopped(record: Record, at_s: float) -> Stop:
+    assert record.drive is not None
+    now_ns = min(to_ns(at_s), record.end_ns)
+    broke = record.outcome is Outcome.STRING_BROKE and now_ns >= record.end_ns
+    if not broke:
+        record.drive.stop_at(now_ns)
+        record.end_ns, record.outcome = max(now_ns, record.drive.end.at_ns), Outcome.TIME_LIMIT
+        broke = record.drive.end.how == "broke"
+    found = course(record)
+    percent = percent_of_breaking(found.highest_n, found.breaking_n)
+    record.end_ns = now_ns
+    readings = sum(1 for reading in record.readings if reading.arrival_s <= at_s)
+    return Stop(at_s, broke, percent if math.isfinite(percent) else 100.0, readings)

@@ -1,0 +1,125 @@
+"""From rows of the fault series to cells: what each set of guards makes of each fault."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sim.series.grid import Grid, Rows
+from sim.series.shares import Flags, share
+
+
+@dataclass(frozen=True, slots=True)
+class Variant:
+    """A rig of the series: a fault, and the hardware that is fitted."""
+
+    fault: str
+    hardware: tuple[str, ...]
+
+    def name(self) -> str:
+        """Return what the rig is called."""
+        return " with ".join([self.fault, *([" and ".join(self.hardware)] if self.hardware else [])])
+
+
+class Guarding(NamedTuple):
+    """A set of guards by the name that cells give it."""
+
+    name: str
+    electronic: tuple[str, ...]
+    hardware: tuple[str, ...]
+
+
+class Ended(NamedTuple):
+    """How runs end under a set of guards; arrays of one length."""
+
+    broken: Flags
+    by: NDArray[np.int64]
+    """Place of the guard that stops the run among the electronic ones; -1 = none."""
+    percent: NDArray[np.float64]
+    readings: NDArray[np.int64]
+    seconds: NDArray[np.float64]
+
+
+def guardings(electronic: Sequence[str], hardware: Sequence[str]) -> list[Guarding]:
+    """Return the sets that are looked at: none, each alone, hardware, all, all but one."""
+    every, fitted = tuple(electronic), tuple(hardware)
+    alone = [Guarding(name, (name,), ()) for name in every] + [Guarding(name, (), (name,)) for name in fitted]
+    but = [Guarding(f"all-but:{name}", _without(every, name), _without(fitted, name)) for name in (*every, *fitted)]
+    whole = [Guarding("hardware", (), fitted)] if fitted else []
+    return [Guarding("none", (), ()), *alone, *whole, Guarding("all", every, fitted), *but]
+
+
+def _without(names: tuple[str, ...], name: str) -> tuple[str, ...]:
+    return tuple(each for each in names if each != name)
+
+
+def ended(rows: Rows, electronic: Sequence[str]) -> Ended:
+    """Return how unguarded runs would have ended with those guards: the first trip counts."""
+    at_s = np.array([rows[f"{name} s"] for name in electronic]).reshape(len(electronic), len(rows))
+    due = np.where(np.isnan(at_s), np.inf, at_s)
+    first = due.argmin(axis=0) if electronic else np.zeros(len(rows), dtype=np.int64)
+    by = np.where(due.min(axis=0, initial=np.inf) < np.inf, first, -1).astype(np.int64)
+    found = [_picked(rows, electronic, by, name) for name in ("broken", "percent_of_breaking", "readings", "s")]
+    return Ended(found[0].astype(np.bool_), by, found[1], found[2].astype(np.int64), found[3])
+
+
+def _picked(rows: Rows, electronic: Sequence[str], by: NDArray[np.int64], name: str) -> NDArray[Any]:
+    values = np.array(rows["seconds" if name == "s" else name], dtype=np.float64)
+    for place, guard in enumerate(electronic):
+        values = np.where(by == place, rows[f"{guard} {name}"], values)
+    return values
+
+
+def cell(fault: str, guarding: Guarding, rows: Rows) -> dict[str, Any]:
+    """Return what is found in the runs of one fault, one string and one strategy under a set of guards."""
+    found = ended(rows, guarding.electronic)
+    broken, stopped = share(found.broken[:, None]), found.by >= 0
+    return {
+        "fault": fault,
+        "guards": guarding.name,
+        "runs": len(rows),
+        "broken": {name: broken[name] for name in ("count", "of", "high")},
+        "stopped_by": {
+            name: int(count)
+            for place, name in enumerate(guarding.electronic)
+            if (count := np.count_nonzero(found.by == place))
+        },
+        "unnoticed": int(np.count_nonzero(~found.broken & ~stopped)),
+        "percent_of_breaking": _highest(found.percent),
+        "readings_to_stop": _middle(found.readings[stopped]),
+        "seconds_to_stop": _middle(found.seconds[stopped]),
+    }
+
+
+def _highest(values: NDArray[np.float64]) -> float | None:
+    known = values[np.isfinite(values)]
+    return float(known.max()) if known.size else None
+
+
+def _middle(values: NDArray[Any]) -> float | None:
+    return float(np.median(values)) if values.size else None
+
+
+def summarised(
+    name: str, grid: Grid, rows: Rows, seed: Any, variants: Sequence[Variant], electronic: Sequence[str]
+) -> dict[str, Any]:
+    """Return the summary of the series; its keys are those of the JSON that ``pegloop faults`` prints."""
+    from sim.series.fault_findings import findings
+
+    fitted = max((variant.hardware for variant in variants), key=len)
+    sets = guardings(electronic, fitted)
+    cells = list(_cells(grid, rows, variants, sets))
+    head = {"rig": name, "seed": seed, "specimens": grid.specimens, "cells": cells}
+    return head | findings(cells, sets)
+
+
+def _cells(grid: Grid, rows: Rows, variants: Sequence[Variant], sets: Sequence[Guarding]) -> Iterator[dict[str, Any]]:
+    place = {variant: number for number, variant in enumerate(variants)}
+    for fault in dict.fromkeys(variant.fault for variant in variants):
+        for guarding in sets:
+            rig = place[Variant(fault, guarding.hardware)]
+            for strategy in grid.rigs[rig].chosen_strategies:
+                for string, runs in grid.runs(rows, rig, strategy).items():
+                    yield cell(fault, guarding, runs.reshape(-1)) | {"string": string, "strategy": strategy}

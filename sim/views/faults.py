@@ -1,0 +1,170 @@
+"""The fault series as tables of letters and as sentences that a builder can act on."""
+
+from collections.abc import Mapping
+from typing import Any, Final
+
+from controllers.guards import GUARDS
+from models.component import resolve
+from scenarios.schema import Scenario
+from sim.design.guard_limits import limits
+from sim.design.hardware import hardware
+from sim.series.fault_findings import SOUND, broken_runs
+from sim.views.tables import Table
+
+Found = Mapping[str, Any]
+KEYS: Final = "123456789abcdefghijk"
+FIRST: Final = 3  # guards to build first
+ORDER: Final = (
+    "In the order of ISO 12100: first a design that cannot (a weak motor, a clutch), then guards, then information. "
+    "This is a simulation, not compared with measurements; it proves neither safety nor conformity. Local codes and a "
+    "qualified review decide."
+)
+CAUTIONS: Final = (
+    "No sensor knows a corroded or nicked string: eye protection, face out of the plane of the string, slacken "
+    "before changing, inspect and replace old strings.",
+    "Fingers and hair at the coupler, pinching while re-gripping: the force is the stall torque over the knob's radius.",
+    "Batteries: shorted or stalled for long they get hot; fuse them. Neck, bridge or pegbox may be overloaded by "
+    "thicker strings; a friction peg may slip all at once.",
+    "How severe each of these is, the reviewer fills in.",
+)
+
+
+def letter(found: Found, fault: str, guards: str) -> str:
+    """Return B where some run broke, S where none broke and some were stopped, a dot where nothing happened."""
+    cells = [cell for cell in found["cells"] if (cell["fault"], cell["guards"]) == (fault, guards)]
+    if any(cell["broken"]["count"] for cell in cells):
+        return "B"
+    return "S" if any(cell["stopped_by"] for cell in cells) else "."
+
+
+def singles(found: Found) -> list[str]:
+    """Return the guards that stand alone in cells, in their order."""
+    named = dict.fromkeys(cell["guards"] for cell in found["cells"])
+    return [name for name in named if name not in ("none", "all", "hardware") and ":" not in name]
+
+
+def matrix(found: Found) -> Table:
+    """Return which faults break a string, without guards and with each."""
+    alone, broken = singles(found), broken_runs(found["cells"])
+    runs = _runs(found)
+    named = list(dict.fromkeys(cell["guards"] for cell in found["cells"]))
+    whole = [name for name in ("hardware", "all") if name in named]
+    faults = list(dict.fromkeys(cell["fault"] for cell in found["cells"]))
+    rows = tuple(
+        (
+            fault if fault != SOUND else "(sound)",
+            str(broken[fault, "none"]),
+            " ".join(letter(found, fault, guard) for guard in alone),
+            *(letter(found, fault, name) for name in whole),
+        )
+        for fault in faults
+    )
+    head = " ".join(KEYS[: len(alone)])
+    title = f"{runs} runs a fault: B = some string broke, S = all stopped or harmless, . = never stopped, none broke"
+    return Table(title, ("fault", "broke,\nno guard", f"each guard alone\n{head}", *whole), rows)
+
+
+def guards(found: Found) -> Table:
+    """Return the guards with their keys, where they live, what each prevents and how often it stops a sound machine."""
+    merits = {one["guard"]: one for one in found["alone"]}
+    rows = tuple(
+        (
+            f"{KEYS[place]} {name}",
+            _place(name),
+            f"{merits[name]['prevents']} of {merits[name]['of']}",
+            str(merits[name]["stops_sound"]),
+        )
+        for place, name in enumerate(singles(found))
+    )
+    columns = ("guard", "place", "breaks\nprevented", "sound runs\nstopped")
+    return Table(f"Each guard alone; sound: of {_runs(found)} runs without a fault", columns, rows, left=2)
+
+
+def rules(found: Found, scenario: Scenario) -> list[str]:
+    """Return the rule that gave each guard its limit, for the first strategy and string."""
+    first = found["cells"][0]
+    known = rules_of(scenario, (first["strategy"], first["string"]))
+    return [f"{name}: {known[name]}" for name in singles(found)]
+
+
+def rules_of(scenario: Scenario, place: tuple[str, ...]) -> dict[str, str]:
+    """Return the rule that gave each guard its limit, for one strategy and string."""
+    strategy = next(each for each in scenario.strategies if each.name == place[0])
+    found = {name: limit.rule for name, limit in limits(scenario, strategy, place[1]).items()}
+    absent = {name: "the rig lacks its sensor" for name in GUARDS if name not in found}
+    return absent | found | {name: rule for name, (_, rule) in hardware(scenario).items()}
+
+
+def _place(guard: str) -> str:
+    if guard not in GUARDS:
+        return "mechanics" if guard == "slip-clutch" else "wiring"
+    place: str = resolve(GUARDS, guard).place
+    return place
+
+
+def _runs(found: Found) -> int:
+    return sum(cell["runs"] for cell in found["cells"] if (cell["fault"], cell["guards"]) == (SOUND, "none"))
+
+
+def sentences(found: Found) -> list[str]:
+    """Return what to build first, what it must not be trusted with, and how sure that is."""
+    coverage, trips = found["coverage"], found["false_trips"]
+    bound = 100 * coverage["bound_of_none"]
+    if not coverage["breaking"]:
+        return [
+            f"No single fault broke a string here; none of {found['specimens']} machines a cell means at most {bound:.1f} %."
+        ]
+    many = len(coverage["breaking"])
+    return [
+        f"Build first: {_first(found)}.",
+        f"Of {many} faults that break a string, all guards together hold {len(coverage['held_by_all'])} "
+        f"(none of {found['specimens']} machines on any string: at most {bound:.1f} %); "
+        f"{len(coverage['held_with_any_one_failed'])} also with any one guard failed, "
+        f"{len(coverage['held_by_hardware_alone'])} by hardware alone.",
+        f"These break a string whatever guards it: {_listed(found['residual'])}.",
+        f"These need software to be right: {_listed(coverage['needs_software'])}.",
+        f"A sound machine is stopped in {trips['count']} of {trips['of']} runs (at most {100 * trips['high']:.1f} %)"
+        f"{_by(trips['by'])}.",
+    ]
+
+
+def _first(found: Found) -> str:
+    """Return the guards that add most, one after another, by the faults that each alone holds."""
+    left, picked = set(found["coverage"]["breaking"]), list[str]()
+    while left and len(picked) < FIRST:
+        best = max(found["alone"], key=lambda one: (len(left & set(one["faults"])), -one["stops_sound"]))
+        gained = left & set(best["faults"])
+        if not gained:
+            break
+        cost = f", which also stops {best['stops_sound']} sound runs" if best["stops_sound"] else ""
+        picked.append(f"{best['guard']} ({_listed(sorted(gained))}{cost})")
+        left -= gained
+    return "; then ".join(picked) or "none holds a whole fault alone"
+
+
+def _by(counts: Mapping[str, int]) -> str:
+    return f", by {_listed([f'{name} {count}' for name, count in counts.items()])}" if counts else ""
+
+
+def _listed(names: list[str]) -> str:
+    return ", ".join(names) or "none"
+
+
+def told(found: Found, fault: str, guard: str) -> Table:
+    """Return one fault against one guard, string by string, beside no guard."""
+    rows = tuple(
+        (
+            cell["string"],
+            cell["guards"],
+            f"{cell['broken']['count']} of {cell['broken']['of']} (<{100 * cell['broken']['high']:.0f} %)",
+            str(sum(cell["stopped_by"].values())),
+            "-" if cell["percent_of_breaking"] is None else f"{cell['percent_of_breaking']:.0f}",
+            *("-" if cell[name] is None else f"{cell[name]:.4g}" for name in ("readings_to_stop", "seconds_to_stop")),
+        )
+        for cell in found["cells"]
+        if cell["fault"] == fault and cell["guards"] in ("none", guard)
+    )
+    columns = ("string", "guard", "broke", "stopped", "highest %\nof breaking", "readings\nto stop", "seconds\nto stop")
+    return Table(
+        f"{fault}, without a guard and with {guard}; medians to the stop, from the start", columns, rows, left=2
+    )
