@@ -20,9 +20,10 @@ ORDER: Final = (
     "qualified review decide."
 )
 CAUTIONS: Final = (
-    "No sensor knows a corroded or nicked string: eye protection, face out of the plane of the string, slacken "
-    "before changing, inspect and replace old strings.",
-    "Fingers and hair at the coupler, pinching while re-gripping: the force is the stall torque over the knob's radius.",
+    "No sensor knows a corroded or nicked string: eye protection, face out of the plane of the string, "
+    "slacken before changing, inspect and replace old strings.",
+    "Fingers and hair at the coupler, pinching while re-gripping: the force is the stall torque over the knob's "
+    "radius.",
     "Batteries: shorted or stalled for long they get hot; fuse them. Neck, bridge or pegbox may be overloaded by "
     "thicker strings; a friction peg may slip all at once.",
     "How severe each of these is, the reviewer fills in.",
@@ -111,9 +112,7 @@ def sentences(found: Found) -> list[str]:
     coverage, trips = found["coverage"], found["false_trips"]
     bound = 100 * coverage["bound_of_none"]
     if not coverage["breaking"]:
-        return [
-            f"No single fault broke a string here; none of {found['specimens']} machines a cell means at most {bound:.1f} %."
-        ]
+        return [f"No single fault broke a string on {found['specimens']} machines: at most {bound:.1f} % of them."]
     many = len(coverage["breaking"])
     return [
         f"Build first: {_first(found)}.",
