@@ -25,6 +25,7 @@ BUDGET_FACTOR: Final = 1.5  # times the way from the lowest to the highest start
 LARGER: Final = 1.1  # than the largest turn that a strategy gives
 SILENT_READINGS: Final = 6  # missed in a row, at the player's slowest
 REJECTED: Final = 3
+NEARLY: Final = 0.98  # of the torque against which a resting motor begins to turn
 MOVE_S: Final = 10.0  # a large move with its re-grips (estimate)
 LEAST_CENTS: Final = 15.0  # change that an ear tells from its own spread (estimate)
 LEAST_VOLTAGE_SHARE: Final = 0.9  # of the voltage of a sound supply near the motor's stall
@@ -133,7 +134,7 @@ def _of_current(rig: Rig, high: float) -> Derived:
     current = between_a(motor, source, healthy_nm(chain, high), chain.turning_nm(chain.string.breaking_n, 1))
     if current is None:
         return {}
-    stall_a = steady_a(motor, source, 0.98 * motor.stall_torque_nm(source))
+    stall_a = steady_a(motor, source, NEARLY * motor.starting_torque_nm(source))
     least_v = LEAST_VOLTAGE_SHARE * (source.voltage_v - source.resistance_ohm * stall_a)
     return {
         "motor-current": (
@@ -168,8 +169,9 @@ def between_a(motor: Motor, source: Source, healthy_nm: float, breaking_nm: floa
     stall_nm = motor.stall_torque_nm(source)
     if not healthy_nm < stall_nm < math.inf:
         return None
-    low_a = steady_a(motor, source, healthy_nm)
-    high_a = steady_a(motor, source, min(breaking_nm, 0.98 * stall_nm))
+    most_nm = NEARLY * motor.starting_torque_nm(source)
+    low_a = steady_a(motor, source, min(healthy_nm, most_nm))
+    high_a = steady_a(motor, source, min(breaking_nm, most_nm))
     return (low_a, math.sqrt(low_a * high_a), high_a) if 0.0 < low_a < high_a else None
 
 

@@ -92,7 +92,11 @@ def rules_of(scenario: Scenario, place: tuple[str, ...]) -> dict[str, str]:
     """Return the rule that gave each guard its limit, for one strategy and string."""
     strategy = next(each for each in scenario.strategies if each.name == place[0])
     found = {name: limit.rule for name, limit in limits(scenario, strategy, place[1]).items()}
-    absent = {name: "the rig lacks its sensor" for name in GUARDS if name not in found}
+    absent = {
+        name: "not on this rig: its motor's current does not tell breaking from sound"
+        for name in GUARDS
+        if name not in found
+    }
     return absent | found | {name: rule for name, (_, rule) in hardware(scenario).items()}
 
 
