@@ -5,7 +5,9 @@ from typing import Any, Final
 
 from controllers.guards import GUARDS
 from models.component import resolve
+from models.strings.recoil import stored_energy_j
 from scenarios.schema import Scenario
+from sim.build import build
 from sim.design.guard_limits import limits
 from sim.design.hardware import hardware
 from sim.series.fault_findings import SOUND, broken_runs
@@ -28,6 +30,14 @@ CAUTIONS: Final = (
     "thicker strings; a friction peg may slip all at once.",
     "How severe each of these is, the reviewer fills in.",
 )
+
+
+def lets_go(scenario: Scenario) -> str:
+    """Return what the string with the most of it holds when it breaks."""
+    built = {string: build(scenario, string).chain.string for string in scenario.strings}
+    held = {string: stored_energy_j(one.breaking_n, one.stiffness_n_m) for string, one in built.items()}
+    most = max(held, key=lambda string: held[string])
+    return f"A breaking string lets go what stretched it: up to {held[most]:.1f} J here ({most}), in a moment."
 
 
 def letter(found: Found, fault: str, guards: str) -> str:
