@@ -15,7 +15,7 @@ from sim.series.grid import Rows
 from sim.series.row import MEASURES, ROW
 
 SYNC_S = 1.0  # least time between two orders to the disk
-BLOCK = 4096  # lines read at once
+BLOCK = 4096  # lines held as text at once
 _NAMES = tuple(name for name, _ in MEASURES)
 
 
@@ -29,8 +29,12 @@ class Journal:
         self._synced_s = time.monotonic()
 
     def append(self, rows: Rows) -> None:
-        """Write one line for each row."""
-        left = memoryview("".join(map(_line, rows.tolist())).encode())
+        """Write one line for each row, block by block."""
+        for first in range(0, len(rows), BLOCK):
+            self._write("".join(map(_line, rows[first : first + BLOCK].tolist())).encode())
+
+    def _write(self, lines: bytes) -> None:
+        left = memoryview(lines)
         while left:
             left = left[os.write(self._file, left) :]
         if time.monotonic() - self._synced_s >= SYNC_S:
