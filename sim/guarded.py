@@ -1,17 +1,29 @@
 """What guards would have made of a run: one unguarded run gives the trip instant of each, and what is left then."""
 
 import math
-from collections.abc import Mapping
-from typing import NamedTuple
+from collections.abc import Iterator, Mapping
+from itertools import pairwise
+from typing import Final, NamedTuple
 
 from controllers.guards.base import Event, Guard, Heard, Moved, Over, Told, Woke, trip_s
-from models.motors.base import current_a, voltage_v
+from models.motors.base import angle_deg, current_a, voltage_v
 from models.path import Stretch
 from models.units import NANOSECONDS, to_ns
 from sim.corners import course
 from sim.loop import Record
 from sim.metrics import percent_of_breaking
 from sim.trace import Outcome
+
+PACES: Final = (
+    0.25,
+    0.5,
+    1.0,
+    1.5,
+    2.0,
+    3.0,
+    4.0,
+    6.0,
+)  # of a surge's time constant, between which it is taken straight
 
 
 class Stop(NamedTuple):
@@ -32,7 +44,9 @@ def events(record: Record) -> list[Event]:
     path = record.instrument.paths[record.rig.string]
     found: list[Event] = [Heard(reading.arrival_s, reading.cents) for reading in record.readings]
     found += [Told(at_ns / NANOSECONDS, command) for at_ns, command in record.commands]
-    found += [_moved(each, record.end_ns) for each in path.stretches if each.start_ns < each.end_ns]
+    for each in path.stretches:
+        if each.start_ns < min(each.end_ns, record.end_ns):
+            found += _moved(each, record.end_ns)
     found += [Woke(at_ns / NANOSECONDS) for at_ns in record.resets_ns]
     ends_s = record.end_ns / NANOSECONDS
     return [*(event for event in sorted(found, key=_at_s) if event.at_s <= ends_s), Over(ends_s)]
@@ -42,17 +56,25 @@ def _at_s(event: Event) -> float:
     return event.at_s
 
 
-def _moved(stretch: Stretch, end_ns: int) -> Moved:
-    until_ns = max(stretch.start_ns, min(stretch.end_ns, end_ns))
-    lasts_s, piece = (until_ns - stretch.start_ns) / NANOSECONDS, stretch.piece
+def _moved(stretch: Stretch, end_ns: int) -> Iterator[Moved]:
+    """Give a stretch of motion in parts: while a surge dies away the current is no straight line."""
+    lasts_s = (max(stretch.start_ns, min(stretch.end_ns, end_ns)) - stretch.start_ns) / NANOSECONDS
+    piece = stretch.piece
+    joints = [pace / piece.rate_per_s for pace in PACES] if piece.surge_a and piece.rate_per_s else []
+    for first_s, last_s in pairwise([0.0, *(joint for joint in joints if joint < lasts_s), lasts_s]):
+        yield _part(stretch, first_s, last_s)
+
+
+def _part(stretch: Stretch, first_s: float, last_s: float) -> Moved:
+    starts_s, piece = stretch.start_ns / NANOSECONDS, stretch.piece
     return Moved(
-        at_s=stretch.start_ns / NANOSECONDS,
-        until_s=until_ns / NANOSECONDS,
-        turned_deg=stretch.shaft_deg(until_ns) - stretch.begins.shaft_deg,
-        first_a=current_a(piece, 0.0),
-        last_a=current_a(piece, lasts_s),
-        first_v=voltage_v(piece, 0.0),
-        last_v=voltage_v(piece, lasts_s),
+        at_s=starts_s + first_s,
+        until_s=starts_s + last_s,
+        turned_deg=angle_deg(piece, last_s) - angle_deg(piece, first_s),
+        first_a=current_a(piece, first_s),
+        last_a=current_a(piece, last_s),
+        first_v=voltage_v(piece, first_s),
+        last_v=voltage_v(piece, last_s),
     )
 
 
@@ -72,6 +94,8 @@ def able(guard: Guard, record: Record) -> bool:
 
 def stops(record: Record, tripped: Mapping[str, float | None]) -> dict[str, Stop]:
     """Return what is left when each guard that tripped stops the run alone, the motor coming to rest by itself.
+
+    A motor without power is taken to come to rest like one that is told to stop.
 
     Uses up the record: the run is cut back to one instant after another, from the last to the first.
     """

@@ -62,6 +62,7 @@ class TighteningBudget:
 
     def watch(self, memory: Spent, event: Event) -> tuple[float | None, Spent]:
         """Return the time of the turn that is more than the budget."""
+        before_deg = memory.turned_deg
         match event:
             case Told(command=Turn(angle_deg=angle)):
                 memory = self._turned(memory, angle)._replace(spinning=False)
@@ -73,7 +74,12 @@ class TighteningBudget:
                 memory = self._heard(memory, cents)
             case Woke() if not self.survives_reset:
                 memory = Spent()
-        return (event.at_s if memory.turned_deg > self.most_deg else None), memory
+        if memory.turned_deg <= self.most_deg:
+            return None, memory
+        if not isinstance(event, Moved):
+            return event.at_s, memory
+        share = max(0.0, self.most_deg - before_deg) / (memory.turned_deg - before_deg)
+        return event.at_s + share * (event.until_s - event.at_s), memory
 
     def _turned(self, memory: Spent, angle: float) -> Spent:
         spent = memory.turned_deg + (angle if self.net else abs(angle))

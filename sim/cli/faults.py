@@ -56,7 +56,7 @@ def _run(scenario: "Scenario", shown: tuple[str, str] | None, args: argparse.Nam
 
 
 def _show(found: dict[str, Any], scenario: "Scenario", screen: Screen) -> None:
-    from sim.views.faults import CAUTIONS, ORDER, guards, matrix, rules, sentences
+    from sim.views.faults import CAUTIONS, ORDER, guards, lets_go, matrix, rules, sentences
     from sim.views.page import CAUTION, CHANCE
 
     screen.table(matrix(found))
@@ -69,7 +69,7 @@ def _show(found: dict[str, Any], scenario: "Scenario", screen: Screen) -> None:
         screen.say(f"- {rule}")
     screen.say()
     screen.say("What no guard here takes away", "bold")
-    for caution in CAUTIONS:
+    for caution in (*CAUTIONS, lets_go(scenario)):
         screen.say(f"- {caution}")
     screen.say()
     for line in (ORDER, CHANCE, f"Caution: {CAUTION}"):

@@ -32,13 +32,16 @@ try
   sweep [RIG]     which value of a number to take, how far it may be off
   unknowns [RIG]  what is not known and matters: where to measure, or to spend
 
+doubt
+  faults [RIG]    which single faults break a string, and which guard stops it
+
 measure
   bench [RIG]     what to measure on the real rig, and what it should read
 
 hand over
   run --out DIR       steps as CSV, timeline as SVG and PNG
   compare --out DIR   all runs, summary, findings.md, plots; can be resumed,
-                      as sweep and unknowns can
+                      as sweep, unknowns and faults can
   export [RIG]        constants for firmware, vectors, a plan of acceptance
   bench --out DIR     a log of readings to fill in
   check --schema      JSON Schema of rig files, for editors

@@ -219,6 +219,8 @@ SECTIONS = {
     "What is left out comes from the library, or is computed from gauge, core and material.",
     "strategies": "A table for each strategy: its kind, the parameters of its law, and how it is driven. One "
     "kind may appear several times under different names.",
+    "faults": "A table for each thing that is wrong with the machine: its kind, when it acts, its numbers. pegloop "
+    "faults tries every kind in turn against every guard.",
     "require": "What you ask of a machine: share in tune, plucks, seconds, percent of breaking. A comparison "
     "then answers meets, fails, or not resolved with the machines it would take.",
     "price_eur": "What a part costs in euros, in the table of a section that is bought, such as [motor]; of heads, all "

@@ -16,7 +16,7 @@ from models.messages import Load, Source, Turn
 from models.motors.base import Motor, current_a
 from models.units import shifted
 from scenarios.schema import Range, Scenario, Strategy
-from sim.build import build
+from sim.build import Rig, build
 
 MARGIN_CENTS: Final = 100.0  # beyond the range of starts that readings may lie (estimate: noise and overshoot)
 CEILING_CENTS: Final = 150.0  # above the highest of target and starts
@@ -25,7 +25,14 @@ BUDGET_FACTOR: Final = 1.5  # times the way from the lowest to the highest start
 LARGER: Final = 1.1  # than the largest turn that a strategy gives
 SILENT_READINGS: Final = 6  # missed in a row, at the player's slowest
 REJECTED: Final = 3
+NEARLY: Final = 0.98  # of the torque against which a resting motor begins to turn
+MOVE_S: Final = 10.0  # a large move with its re-grips (estimate)
+LEAST_CENTS: Final = 15.0  # change that an ear tells from its own spread (estimate)
 LEAST_VOLTAGE_SHARE: Final = 0.9  # of the voltage of a sound supply near the motor's stall
+
+
+Derived = dict[str, tuple[dict[str, Any], str]]
+"""By guard: its parameters and their rule."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,58 +50,99 @@ def default_guards(scenario: Scenario, strategy: Strategy, string: str) -> dict[
 
 def limits(scenario: Scenario, strategy: Strategy, string: str) -> dict[str, Limit]:
     """Return every guard that a rig can have on a string with the rule that gave its numbers."""
-    rig = build(scenario, string)
-    chain, motor, source = rig.chain, rig.machine.motor, rig.machine.supply.source(0.0)
+    rig, driving = build(scenario, string), strategy.drivings[string].nominal()
     low, high = starts(scenario)
-    target_n = chain.string.tension_at_hz(chain.string.target_hz)
-    slope = chain.cents_per_knob_deg(target_n)
-    lost_deg = 2.0 * chain.half_slop_deg + chain.reversal_deg(target_n)
-    driving = strategy.drivings[string].nominal()
-    ceiling = min(max(high, 0.0) + CEILING_CENTS, RESERVE_SHARE * chain.string.reserve_cents())
-    way_deg = (high - min(low, 0.0)) / slope + lost_deg
-    seen = (low - MARGIN_CENTS, max(high, 0.0) + MARGIN_CENTS)
-    answers = {"cents_per_deg": slope, "least_cents": max(15.0, 2.0 * lost_deg * slope)}
-    pluck_s = scenario.player.nominal().pluck_time_s(3.0)
-    cycle_s = pluck_s + rig.ear.skip_s + rig.ear.window_s + rig.ear.computing_s + rig.ear.link_s + 2.0
-    found: dict[str, tuple[dict[str, Any], str]] = {
+    by_name = {
+        **_of_turns(rig.chain, driving.largest_move_deg, low, high),
+        **_of_readings(rig.chain, low, high),
+        **_of_time(scenario, rig),
+        "power-up": ({}, "no number: armed by the first reading"),
+        **_of_current(rig, high),
+    }
+    known = [name for name in GUARDS if name in by_name]
+    return {name: Limit(resolve(GUARDS, name)(**by_name[name][0]), by_name[name][1]) for name in known}
+
+
+def _slope(chain: Chain) -> float:
+    return chain.cents_per_knob_deg(chain.string.tension_at_hz(chain.string.target_hz))
+
+
+def _lost_deg(chain: Chain) -> float:
+    """Return what slop and the nut take of a change of direction."""
+    return 2.0 * chain.half_slop_deg + chain.reversal_deg(chain.string.tension_at_hz(chain.string.target_hz))
+
+
+def _seen(low: float, high: float) -> tuple[float, float]:
+    """Return between what errors a reading makes sense."""
+    return low - MARGIN_CENTS, max(high, 0.0) + MARGIN_CENTS
+
+
+def _of_turns(chain: Chain, largest_deg: float, low: float, high: float) -> Derived:
+    way_deg = (high - min(low, 0.0)) / _slope(chain) + _lost_deg(chain)
+    least, most = _seen(low, high)
+    spent = {
+        "most_deg": BUDGET_FACTOR * way_deg, "cents_per_deg": _slope(chain), "low_cents": least, "high_cents": most
+    }  # fmt: skip
+    return {
         "largest-turn": (
-            {"most_deg": LARGER * driving.largest_move_deg},
-            f"{LARGER:g} times the strategy's largest move of {driving.largest_move_deg:g} deg",
+            {"most_deg": LARGER * largest_deg},
+            f"{LARGER:g} times the strategy's largest move of {largest_deg:g} deg",
         ),
         "tightening-budget": (
-            {"most_deg": BUDGET_FACTOR * way_deg, "cents_per_deg": slope, "low_cents": seen[0], "high_cents": seen[1]},
+            spent,
             f"{BUDGET_FACTOR:g} times the way from {min(low, 0.0):g} to {high:g} cents and slop, {way_deg:.0f} deg",
         ),
-        "pitch-ceiling": (
-            {"most_cents": ceiling},
-            f"{CEILING_CENTS:g} above every start, at most half the reserve of {chain.string.reserve_cents():.0f}",
-        ),
-        "no-response": (answers, f"{slope:.2f} cents a degree at the target; twice the slop does not count"),
-        "wrong-direction": (answers, f"{slope:.2f} cents a degree at the target; twice the slop does not count"),
-        "rejected-readings": (
-            {"low_cents": seen[0], "high_cents": seen[1], "in_a_row": REJECTED},
-            f"{REJECTED} in a row outside {seen[0]:g} to {seen[1]:g} cents: the starts and {MARGIN_CENTS:g} more",
-        ),
-        "silence": (
-            {"most_silent_s": SILENT_READINGS * cycle_s + 60.0 / SILENT_READINGS, "most_s": scenario.task.time_limit_s},
-            f"{SILENT_READINGS} rounds of pluck and reading at the slowest; the task's own limit",
-        ),
-        "power-up": ({}, "no number: armed by the first reading"),
         "hand-switch": (
-            {"most_deg": max(2.0 * driving.largest_move_deg, 360.0)},
+            {"most_deg": max(2.0 * largest_deg, 360.0)},
             "twice the largest move, a whole turn at least",
         ),
     }
+
+
+def _of_readings(chain: Chain, low: float, high: float) -> Derived:
+    reserve, slope, (least, most) = chain.string.reserve_cents(), _slope(chain), _seen(low, high)
+    answers = {"cents_per_deg": slope, "least_cents": max(LEAST_CENTS, 2.0 * _lost_deg(chain) * slope)}
+    rule = f"{slope:.2f} cents a degree at the target; twice the slop does not count"
+    return {
+        "pitch-ceiling": (
+            {"most_cents": min(max(high, 0.0) + CEILING_CENTS, RESERVE_SHARE * reserve)},
+            f"{CEILING_CENTS:g} above every start, at most half the reserve of {reserve:.0f}",
+        ),
+        "no-response": (answers, rule),
+        "wrong-direction": (answers, rule),
+        "rejected-readings": (
+            {"low_cents": least, "high_cents": most, "in_a_row": REJECTED},
+            f"{REJECTED} in a row outside {least:g} to {most:g} cents: the starts and {MARGIN_CENTS:g} more",
+        ),
+    }
+
+
+def _of_time(scenario: Scenario, rig: Rig) -> Derived:
+    ear = rig.ear
+    round_s = rig.player.pluck_time_s(3.0) + ear.skip_s + ear.window_s + ear.computing_s + ear.link_s + MOVE_S
+    silent_s = SILENT_READINGS * round_s
+    return {
+        "silence": (
+            {"most_silent_s": silent_s, "most_s": scenario.task.time_limit_s},
+            f"{SILENT_READINGS} rounds of pluck, move and reading at the slowest; the task's own limit",
+        )
+    }
+
+
+def _of_current(rig: Rig, high: float) -> Derived:
+    chain, motor, source = rig.chain, rig.machine.motor, rig.machine.supply.source(0.0)
     current = between_a(motor, source, healthy_nm(chain, high), chain.turning_nm(chain.string.breaking_n, 1))
-    if current is not None:
-        found["motor-current"] = (
+    if current is None:
+        return {}
+    stall_a = steady_a(motor, source, NEARLY * motor.starting_torque_nm(source))
+    least_v = LEAST_VOLTAGE_SHARE * (source.voltage_v - source.resistance_ohm * stall_a)
+    return {
+        "motor-current": (
             {"most_a": current[1]},
             f"between {current[0]:.3f} A at the highest healthy pitch and {current[2]:.3f} A at breaking or stall",
-        )
-        stall_a = steady_a(motor, source, 0.98 * motor.stall_torque_nm(source))
-        least_v = LEAST_VOLTAGE_SHARE * (source.voltage_v - source.resistance_ohm * stall_a)
-        found["supply-voltage"] = ({"least_v": least_v}, f"{LEAST_VOLTAGE_SHARE:g} of a sound supply's near the stall")
-    return {name: Limit(resolve(GUARDS, name)(**found[name][0]), found[name][1]) for name in GUARDS if name in found}
+        ),
+        "supply-voltage": ({"least_v": least_v}, f"{LEAST_VOLTAGE_SHARE:g} of a sound supply's near the stall"),
+    }
 
 
 def healthy_nm(chain: Chain, high_cents: float) -> float:
@@ -121,8 +169,9 @@ def between_a(motor: Motor, source: Source, healthy_nm: float, breaking_nm: floa
     stall_nm = motor.stall_torque_nm(source)
     if not healthy_nm < stall_nm < math.inf:
         return None
-    low_a = steady_a(motor, source, healthy_nm)
-    high_a = steady_a(motor, source, min(breaking_nm, 0.98 * stall_nm))
+    most_nm = NEARLY * motor.starting_torque_nm(source)
+    low_a = steady_a(motor, source, min(healthy_nm, most_nm))
+    high_a = steady_a(motor, source, min(breaking_nm, most_nm))
     return (low_a, math.sqrt(low_a * high_a), high_a) if 0.0 < low_a < high_a else None
 
 

@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 
 from sim.series.measures import BETTER, Floats, Tried, compared, limit
-from sim.series.statistics import flip_test, holm, resampled
+from sim.series.statistics import flip_test, holm, resampled_ratio
 
 SAME = 1e-9  # differences below are equal
 LEVEL = 0.05
@@ -43,7 +43,7 @@ def difference(one: Tried, against: Tried, measure: str) -> dict[str, Any] | Non
     sums, counts = np.nansum(paired, axis=1), np.count_nonzero(~np.isnan(paired), axis=1)
     if not counts.all():
         return None
-    interval = resampled(lambda weights: (weights @ sums) / (weights @ counts), len(sums))
+    interval = resampled_ratio(sums, counts)
     return {
         "measure": measure, "rig": one.facts.name, "strategy": one.name,
         "against_rig": against.facts.name, "against": against.name,

@@ -25,14 +25,18 @@ def fmea(found: dict[str, Any], rig: str) -> Iterator[str]:
 def _row(found: dict[str, Any], fault: str, rig: str) -> tuple[str, ...]:
     kind, broken = resolve(FAULTS, fault), broken_runs(found["cells"])
     runs = sum(cell["runs"] for cell in found["cells"] if (cell["fault"], cell["guards"]) == (fault, "none"))
-    alone = [one["guard"] for one in found["alone"] if fault in one["faults"]]
+    alone = [
+        one["guard"]
+        for one in found["alone"]
+        if any(c["stopped_by"] for c in found["cells"] if (c["fault"], c["guards"]) == (fault, one["guard"]))
+    ]
     cause, _, rest = (kind.__doc__ or "").partition("Law:")
     law = rest.partition("Fails when:")[0]
     return (
         kind.seam,
         fault,
-        " ".join(cause.split()),
-        " ".join(law.split()),
+        " ".join(cause.replace("`", "").split()),
+        " ".join(law.replace("`", "").split()),
         f"string breaks in {broken[fault, 'none']} of {runs} runs without a guard, {broken[fault, 'all']} with all",
         ", ".join(alone) or "none alone",
         "",

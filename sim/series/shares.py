@@ -5,7 +5,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.series.statistics import CONFIDENCE, Interval, resampled, wilson, zero_bound
+from sim.series.statistics import CONFIDENCE, Interval, resampled_ratio, wilson, zero_bound
 
 Flags = NDArray[np.bool_]
 """Shape (specimens, runs of each)."""
@@ -33,4 +33,4 @@ def share_interval(flags: Flags, confidence: float = CONFIDENCE) -> Interval:
     per_specimen = flags.mean(axis=1)
     if each == 1 or np.ptp(per_specimen) == 0:
         return wilson(count / each, specimens, confidence)
-    return resampled(lambda weights: weights @ per_specimen / specimens, specimens, confidence)
+    return resampled_ratio(per_specimen, np.ones(specimens), confidence)

@@ -1,6 +1,7 @@
 """How sure a number is: closed forms, and resampling of specimens, since runs of one specimen are alike."""
 
 import math
+from bisect import bisect_left
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -17,7 +18,8 @@ CONFIDENCE = 0.95
 RESAMPLES = 2000
 FLIPS = 9999
 SEED = 20010701  # of resampling only; any number would do
-BLOCK = 250_000  # weights held at once: 2 MB
+BLOCK = 250_000  # weights at work at once: 2 MB
+BUNDLES = 2000  # specimens above which neighbours are resampled together
 JACKKNIFE_LIMIT = 500  # specimens above which the correction for skewness is below notice and is left out
 
 
@@ -78,12 +80,14 @@ def flip_test(differences: Floats) -> float:
 
     The share of 9999 random choices of signs, and the data themselves, whose mean is at least as far from 0. Where all
     differences but those of 0 are of one size, such as yes and no of one run, it is known exactly (McNemar's test).
+    Bundles of specimens turn their signs together: fewer choices out of the same, each still equally likely.
 
     Sources: Fisher 1935, The Design of Experiments, section 21; McNemar 1947, Psychometrika 12, 153, in its exact form.
     """
     sizes = np.abs(differences[differences != 0.0])
     if not sizes.size or sizes.min() == sizes.max():
         return mcnemar(int(np.count_nonzero(differences > 0.0)), int(np.count_nonzero(differences < 0.0)))
+    (differences,) = bundled(differences)
     chance = np.random.Generator(np.random.Philox(SEED))
     size = max(1, min(FLIPS, BLOCK // len(differences)))
     found, reached = abs(float(differences.sum())) * (1 - 1e-12), 1
@@ -130,18 +134,66 @@ def resampled(statistic: Statistic, specimens: int, confidence: float = CONFIDEN
     return Interval(float(low), float(high))
 
 
+def resampled_ratio(sums: Floats, counts: Floats, confidence: float = CONFIDENCE) -> Interval:
+    """Return the interval of ``sum(sums) / sum(counts)``, one of each a specimen; see ``resampled`` and ``bundled``."""
+    sums, counts = bundled(sums, counts)
+    return resampled(lambda weights: (weights @ sums) / (weights @ counts), len(sums), confidence)
+
+
+def bundled(*sums: Floats) -> list[Floats]:
+    """Return sums over bundles of neighbouring specimens where there are more than ``BUNDLES`` of these, else as given.
+
+    Specimens are drawn independently, so bundles are as well, and what is resampled spreads alike: the error of the
+    spread is ``1 / sqrt(2 BUNDLES)``, 1.6 %. Time and memory of resampling then no longer grow with the specimens.
+    """
+    specimens = len(sums[0])
+    if specimens <= BUNDLES:
+        return list(sums)
+    first = np.flatnonzero(np.diff(_bundle_of(specimens), prepend=-1))
+    return [np.add.reduceat(each, first) for each in sums]
+
+
+def _bundle_of(specimens: int) -> NDArray[np.int64]:
+    """Return the bundle of each specimen; of at most ``BUNDLES`` specimens each is one by itself."""
+    return np.arange(specimens) * min(specimens, BUNDLES) // specimens
+
+
 def resampled_quantile(values: Floats, level: float) -> Interval:
     """Return the percentile bootstrap interval of a quantile; ``values`` is (specimens, runs) and may hold infinity.
+
+    An end is the smallest value that enough resamples have at or above their quantile, found by halving.
 
     The upper end is infinite with fewer specimens than it takes to see the quantile's far side once for sure (59 for
     the 95th percentile: ``0.95^59 < 0.05``), since specimens that were not drawn may all lie beyond.
     """
     specimens, runs = values.shape
     order = np.argsort(values, axis=None)
-    owner, ranked = order // runs, values.ravel()[order]
-    found = np.concatenate([_weighted_quantiles(ranked, owner, block, level) for block in _weights(specimens)])
-    low, high = np.quantile(found, ((1 - CONFIDENCE) / 2, (1 + CONFIDENCE) / 2), method="inverted_cdf")
+    owner, ranked = _bundle_of(specimens)[order // runs], values.ravel()[order]
+    ends = (1 - CONFIDENCE) / 2, (1 + CONFIDENCE) / 2
+    low, high = (ranked[_place(owner, level, _rank(end))] for end in ends)
     return Interval(float(low), float(high) if specimens >= clean_runs_for(1 - level) else math.inf)
+
+
+def _rank(level: float) -> int:
+    """Return how many of all resamples lie at or below their own quantile ``level``."""
+    return int(np.quantile(np.arange(RESAMPLES), level, method="inverted_cdf")) + 1
+
+
+def _place(owner: NDArray[np.int64], level: float, wanted: int) -> int:
+    """Return the first place in the order by which ``wanted`` resamples have reached their quantile ``level``.
+
+    ``owner`` holds whose value stands at each place.
+    """
+    every = np.bincount(owner)
+
+    def reached(place: int) -> int:
+        so_far = np.bincount(owner[: place + 1], minlength=len(every))
+        return sum(
+            int(np.count_nonzero(weights @ so_far >= level * (weights @ every) - 1e-9))
+            for weights in _weights(len(every))
+        )
+
+    return bisect_left(range(len(owner)), wanted, key=reached)
 
 
 def quantile(values: Floats, level: float) -> float:
@@ -149,28 +201,18 @@ def quantile(values: Floats, level: float) -> float:
     return float(np.quantile(values, level, method="inverted_cdf")) if values.size else math.nan
 
 
-def _weighted_quantiles(ranked: Floats, owner: NDArray[np.int64], weights: Floats, level: float) -> Floats:
-    """Return the quantile in each resample; few resamples at once, so that memory stays bounded."""
-    size = max(1, BLOCK // len(ranked))
-    parts = (weights[first : first + size] for first in range(0, len(weights), size))
-    places = []
-    for part in parts:
-        reached = np.cumsum(part[:, owner], axis=1)
-        places.append(np.count_nonzero(reached < level * reached[:, -1:] - 1e-9, axis=1))
-    return np.asarray(ranked[np.concatenate(places)])
-
-
 def _weights(specimens: int) -> Iterator[Floats]:
     """Give how often each specimen is drawn in each resample, in blocks of bounded size."""
     size = max(1, min(RESAMPLES, BLOCK // specimens))
     for first in range(0, RESAMPLES, size):
-        yield _block(specimens, first, min(size, RESAMPLES - first))
+        yield _block(specimens, first, min(size, RESAMPLES - first)).astype(float)
 
 
-@lru_cache(maxsize=1)
-def _block(specimens: int, first: int, many: int) -> Floats:
+@lru_cache(maxsize=math.ceil(RESAMPLES * BUNDLES / BLOCK))
+def _block(specimens: int, first: int, many: int) -> NDArray[np.uint16]:
+    """Return one block; all those of one number of specimens are kept, 8 MB at most."""
     chance = np.random.Generator(np.random.Philox(key=(SEED, first)))
-    return chance.multinomial(specimens, np.full(specimens, 1 / specimens), many).astype(float)
+    return chance.multinomial(specimens, np.full(specimens, 1 / specimens), many).astype(np.uint16)
 
 
 def _acceleration(statistic: Statistic, specimens: int) -> float:

@@ -20,7 +20,7 @@ from sim.series.comparison import Comparison
 from sim.series.grid import Rows
 from sim.series.measures import BETTER, Tried, tried
 from sim.series.require import required
-from sim.series.statistics import resampled
+from sim.series.statistics import resampled_ratio
 from sim.series.summary import assumed, entry
 from sim.series.sweep import Load, Size, chosen_strategies, setting, usual_of
 from sim.series.sweep_axis import Axis, Number, SweepError
@@ -128,7 +128,7 @@ def _rank(one: Tried, measure: str) -> tuple[float, float]:
 def _summary(own: Comparison, axes: Sequence[Axis], measure: str, values: Values, *, usual: bool) -> dict[str, Any]:
     (one,) = tried(own.grid, own.rows)
     each = mean_of(one, measure)
-    interval = resampled(lambda weights: weights @ each / len(each), len(each))
+    interval = resampled_ratio(each, np.ones(len(each)))
     return {
         "rig": one.facts.name.partition(",")[0],
         "axes": [axis.plain() for axis in axes],

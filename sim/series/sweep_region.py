@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from sim.series.measures import Floats, Tried, compared, limit
-from sim.series.statistics import resampled
+from sim.series.statistics import resampled_ratio
 from sim.series.sweep_axis import Axis, Number
 from sim.series.sweep_judge import MISSED, SURE, shortfalls, stopping, verdict
 
@@ -106,7 +106,7 @@ def recommended(axes: Sequence[Axis], good: Sequence[Judged], settings: Sequence
 def _clearly_more(one: Judged, fewest: Judged) -> bool:
     """Return whether a setting takes more plucks by a pluck, for sure."""
     more = one.plucks - fewest.plucks
-    interval = resampled(lambda weights: weights @ more / len(more), len(more))
+    interval = resampled_ratio(more, np.ones(len(more)))
     return float(more.mean()) > NEAR_PLUCKS and (interval.low is None or interval.low > 0.0)
 
 

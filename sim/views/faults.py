@@ -5,7 +5,9 @@ from typing import Any, Final
 
 from controllers.guards import GUARDS
 from models.component import resolve
+from models.strings.recoil import stored_energy_j
 from scenarios.schema import Scenario
+from sim.build import build
 from sim.design.guard_limits import limits
 from sim.design.hardware import hardware
 from sim.series.fault_findings import SOUND, broken_runs
@@ -20,13 +22,22 @@ ORDER: Final = (
     "qualified review decide."
 )
 CAUTIONS: Final = (
-    "No sensor knows a corroded or nicked string: eye protection, face out of the plane of the string, slacken "
-    "before changing, inspect and replace old strings.",
-    "Fingers and hair at the coupler, pinching while re-gripping: the force is the stall torque over the knob's radius.",
+    "No sensor knows a corroded or nicked string: eye protection, face out of the plane of the string, "
+    "slacken before changing, inspect and replace old strings.",
+    "Fingers and hair at the coupler, pinching while re-gripping: the force is the stall torque over the knob's "
+    "radius.",
     "Batteries: shorted or stalled for long they get hot; fuse them. Neck, bridge or pegbox may be overloaded by "
     "thicker strings; a friction peg may slip all at once.",
     "How severe each of these is, the reviewer fills in.",
 )
+
+
+def lets_go(scenario: Scenario) -> str:
+    """Return what the string with the most of it holds when it breaks."""
+    built = {string: build(scenario, string).chain.string for string in scenario.strings}
+    held = {string: stored_energy_j(one.breaking_n, one.stiffness_n_m) for string, one in built.items()}
+    most = max(held, key=lambda string: held[string])
+    return f"A breaking string lets go what stretched it: up to {held[most]:.1f} J here ({most}), in a moment."
 
 
 def letter(found: Found, fault: str, guards: str) -> str:
@@ -91,7 +102,11 @@ def rules_of(scenario: Scenario, place: tuple[str, ...]) -> dict[str, str]:
     """Return the rule that gave each guard its limit, for one strategy and string."""
     strategy = next(each for each in scenario.strategies if each.name == place[0])
     found = {name: limit.rule for name, limit in limits(scenario, strategy, place[1]).items()}
-    absent = {name: "the rig lacks its sensor" for name in GUARDS if name not in found}
+    absent = {
+        name: "not on this rig: its motor's current does not tell breaking from sound"
+        for name in GUARDS
+        if name not in found
+    }
     return absent | found | {name: rule for name, (_, rule) in hardware(scenario).items()}
 
 
@@ -111,9 +126,7 @@ def sentences(found: Found) -> list[str]:
     coverage, trips = found["coverage"], found["false_trips"]
     bound = 100 * coverage["bound_of_none"]
     if not coverage["breaking"]:
-        return [
-            f"No single fault broke a string here; none of {found['specimens']} machines a cell means at most {bound:.1f} %."
-        ]
+        return [f"No single fault broke a string on {found['specimens']} machines: at most {bound:.1f} % of them."]
     many = len(coverage["breaking"])
     return [
         f"Build first: {_first(found)}.",

@@ -40,8 +40,8 @@ OCTAVE_LOW = (
 def breaking_move(string: Strung, start_cents: float, newton_per_cent: float) -> int:
     """Return the move that breaks a string when every reading is an octave low.
 
-    Each move adds ``newton_per_cent (1200 - c)`` to the tension, winding being linear in the turn; ``c`` follows from
-    Mersenne's law with the string thinned by its stretch.
+    Each move adds ``newton_per_cent (1200 - c)`` to the tension, since winding is linear in the turn; ``c`` follows
+    from Mersenne's law with the string thinned by its stretch.
     """
 
     def first_partial_cents(pull_n: float) -> float:

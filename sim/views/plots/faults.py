@@ -23,7 +23,7 @@ def matrix(found: Mapping[str, Any]) -> Figure:
     broken, runs = broken_runs(found["cells"]), _runs(found)
     values = np.array([[100.0 * broken[fault, name] / runs for name in sets] for fault in faults])
     words = [[letter(found, fault, name) for name in sets] for fault in faults]
-    return _field(found, faults, sets, values, words, "runs in which a string broke, %", 100.0)
+    return _field(found, (faults, sets), values, words, "runs in which a string broke, %", 0.0)
 
 
 def tension(found: Mapping[str, Any]) -> Figure:
@@ -36,7 +36,8 @@ def tension(found: Mapping[str, Any]) -> Figure:
             high[place] = max(high[place], cell["percent_of_breaking"] or 0.0)
     values = np.array([[high[fault, name] for name in sets] for fault in faults])
     words = [[f"{value:.0f}" for value in row] for row in values]
-    return _field(found, faults, sets, values, words, "highest tension, % of breaking", 100.0)
+    least = 10.0 * (values.min() // 10.0)
+    return _field(found, (faults, sets), values, words, "highest tension, % of breaking", least)
 
 
 def _axes(found: Mapping[str, Any]) -> tuple[list[str], list[str]]:
@@ -52,15 +53,16 @@ def _runs(found: Mapping[str, Any]) -> int:
 
 
 def _field(
-    found: Mapping[str, Any], faults: list[str], sets: list[str], values: Any, words: list[list[str]], unit: str,
-    most: float,
+    found: Mapping[str, Any], axes_of: tuple[list[str], list[str]], values: Any, words: list[list[str]], unit: str,
+    least: float,
 ) -> Figure:  # fmt: skip
+    faults, sets = axes_of
     drawn = figure(2.2 + 0.24 * len(faults))
     axes = drawn.subplots()
-    image = axes.imshow(values, cmap="Greys", vmin=0.0, vmax=most, aspect="auto")
+    image = axes.imshow(values, cmap="Greys", vmin=min(least, 90.0), vmax=100.0, aspect="auto")
     for row, line in enumerate(words):
         for column, word in enumerate(line):
-            dark = values[row, column] > 0.55 * most
+            dark = values[row, column] > 0.45 * least + 55.0
             axes.text(column, row, word, ha="center", va="center", fontsize=7, color="white" if dark else "black")
     names = ["(sound)" if fault == "none" else fault for fault in faults]
     axes.set_yticks(range(len(faults)), names, fontsize=7)

@@ -1,0 +1,91 @@
+"""``pegloop faults`` from the outside: the matrix, its JSON, its folder, refusals."""
+
+import csv
+import json
+from pathlib import Path
+
+import pytest
+
+from tests.unit.cli.conftest import Command
+
+QUICK = ("faults", "--strings", "E4", "--rigs", 3, "--jobs", 1, "--quiet")
+TWO = (*QUICK, "--faults", "stuck-reading,corroded", "--guards", "tightening-budget,motor-current,slip-clutch")
+REFUSED = {
+    ("faults", "--faults", "octave-lo"): "did you mean octave-low?",
+    ("faults", "--guards", "silense"): "did you mean silence?",
+    ("faults", "--strategies", "fyne"): "did you mean fine?",
+    ("faults", "--strings", "E9"): "no string is named E9",
+    ("faults", "--show", "hang"): "allowed: FAULT:GUARD",
+    ("faults", "--show", "hang:nobody"): "no guard is named nobody",
+    ("faults", "--resume"): "--out DIR",
+}
+
+
+@pytest.mark.parametrize("words", REFUSED)
+def test_bad_usage_is_one_clear_line(pegloop: Command, words) -> None:
+    found = pegloop(*words)
+    assert found.code == 2
+    assert REFUSED[words] in found.err
+    assert found.err.count("\n") == 1
+    assert found.out == ""
+
+
+def test_the_matrix_fits_a_terminal_and_says_what_it_is(pegloop: Command) -> None:
+    found = pegloop(*TWO)
+    words = " ".join(found.out.split())
+    assert found.code == 0
+    for part in (
+        "corroded",
+        "Build first",
+        "ISO 12100",
+        "eye protection",
+        "no proof of safety",
+        "derived from the rig",
+    ):
+        assert part in words
+    assert max(map(len, found.out.splitlines())) <= 80
+
+
+def test_json_has_a_cell_for_every_fault_and_set_of_guards(pegloop: Command) -> None:
+    found = json.loads(pegloop(*TWO, "--json").out)
+    named = {cell["guards"] for cell in found["cells"]}
+    assert {"none", "all", "hardware", "tightening-budget", "all-but:tightening-budget"} <= named
+    assert {cell["fault"] for cell in found["cells"]} == {"none", "stuck-reading", "corroded"}
+    assert set(found["cells"][0]) == {
+        "fault", "guards", "string", "strategy", "runs", "broken", "stopped_by", "unnoticed", "percent_of_breaking",
+        "readings_to_stop", "seconds_to_stop",
+    }  # fmt: skip
+    assert set(found) >= {"rig", "seed", "specimens", "cells", "coverage", "false_trips", "residual"}
+    assert found["specimens"] == 3
+
+
+def test_a_folder_resumes_to_the_same_bytes_and_refuses_other_faults(pegloop: Command, tmp_path: Path) -> None:
+    whole, torn = tmp_path / "whole", tmp_path / "torn"
+    assert pegloop(*TWO, "--out", whole).code == 0
+    assert pegloop(*TWO, "--out", torn).code == 0
+    journal = torn / "journal.jsonl"
+    journal.write_bytes(journal.read_bytes()[: journal.stat().st_size // 2])
+    assert pegloop(*TWO, "--out", torn, "--resume").code == 0
+    for name in ("runs.csv", "summary.json", "fmea.csv", "fault_matrix.svg"):
+        assert (torn / name).read_bytes() == (whole / name).read_bytes()
+    other = pegloop(*QUICK, "--faults", "hang", "--out", torn, "--resume")
+    assert other.code == 2
+    assert "another rig" in other.err
+
+
+def test_the_table_for_a_review_has_a_row_for_each_fault_and_leaves_severity_open(
+    pegloop: Command, tmp_path: Path
+) -> None:
+    pegloop(*TWO, "--out", tmp_path / "a")
+    with (tmp_path / "a" / "fmea.csv").open() as file:
+        rows = list(csv.DictReader(file))
+    assert [row["failure mode"] for row in rows] == ["stuck-reading", "corroded"]
+    assert all(row["severity"] == "" for row in rows)
+    assert all(row["scenario"].startswith("pegloop faults default --faults") for row in rows)
+
+
+def test_one_fault_and_guard_are_told_string_by_string(pegloop: Command) -> None:
+    found = pegloop(*QUICK, "--show", "stuck-reading:tightening-budget")
+    assert found.code == 0
+    assert "tightening-budget" in found.out
+    assert "Build first" not in found.out
