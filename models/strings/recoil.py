@@ -2,7 +2,8 @@
 
 The stretch is elastic, so that a break sends an unloading wave along the string; behind it the string moves at one
 speed and carries all the energy that was stored. Bending, the air and what the end takes with it are left out: the
-speeds are upper bounds. Source: impact of elastic rods, Timoshenko & Goodier, Theory of Elasticity, section 168 (from memory).
+speeds are upper bounds. Source: impact of elastic rods, Timoshenko & Goodier, Theory of Elasticity, section 168 (from
+memory).
 """
 
 import math
