@@ -15,6 +15,7 @@ from sim.seeds import Seed, number_of
 from sim.series.comparison import Comparison
 from sim.series.execute import execute
 from sim.series.grid import Grid, Missing, RigFacts, Rows, Sheet, chosen
+from sim.series.journal import BLOCK
 from sim.series.plugins import Plugin
 from sim.series.store import Results, Store, StoreError, read_results, versions
 from sim.series.summary import summarise
@@ -65,14 +66,14 @@ def compare(
     entries = _entries(scenarios, results)
     grid = Grid(_chosen([entry.facts for entry in entries], strategies, strings), specimens, tunings)
     _see_followed(entries, grid)
-    sheet = Sheet(grid, kind.dtype)
-    for place, entry in enumerate(entries):
-        if entry.rows is not None:
-            sheet.put(_moved(entry.rows, place))
-    if known is not None:
-        sheet.put(known)
     plugins = tuple(plugins)
     with Store(Path(out), grid, seed, plugins, resume) if out is not None else nullcontext() as store:
+        sheet = Sheet(grid, None if out is None else Path(out), kind.dtype)
+        for place, entry in enumerate(entries):
+            if entry.rows is not None:
+                sheet.put(_moved(entry.rows, place))
+        if known is not None:
+            sheet.put(known)
         _keep(store, sheet)
         _fill(entries, sheet, seed, _Options(jobs, executor, plugins, store, progress, kind))
         summary = summarise(grid, sheet.rows, number_of(seed))
@@ -168,7 +169,9 @@ def _keep(store: Store | None, sheet: Sheet) -> None:
     unwritten = sheet.known.copy()
     for rows in store.finished(sheet.rows.dtype):
         unwritten[sheet.put(rows)] = False
-    store.append(sheet.rows[unwritten])
+    for first in range(0, len(unwritten), BLOCK):
+        block = slice(first, first + BLOCK)
+        store.append(sheet.rows[block][unwritten[block]])
 
 
 def _fill(entries: Sequence[_Entry], sheet: Sheet, seed: Seed, options: _Options) -> None:

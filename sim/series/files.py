@@ -69,8 +69,8 @@ def _lines(cells: Iterable[Sequence[str]]) -> str:
 
 def _cells(rigs: tuple[RigFacts, ...], rows: Rows) -> Iterator[list[str]]:
     names = rows.dtype.names or ()
-    for row in rows:
-        values = dict(zip(names, row.tolist(), strict=True))
+    for row in rows.tolist():
+        values = dict(zip(names, row, strict=True))
         rig = rigs[values["rig"]]
         values["strategy"] = safe_text(rig.strategies[values["strategy"]])
         values["string"] = safe_text(rig.strings[values["string"]])

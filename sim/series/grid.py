@@ -5,6 +5,9 @@ from dataclasses import asdict, dataclass, replace
 from difflib import get_close_matches
 from functools import cached_property
 from hashlib import sha256
+from mmap import mmap
+from pathlib import Path
+from tempfile import TemporaryFile
 from typing import Any
 
 import numpy as np
@@ -14,6 +17,7 @@ from scenarios.schema import Scenario
 from sim.series.fingerprint import fingerprint
 from sim.series.row import ROW, Item
 
+IN_MEMORY = 50_000  # rows, 6 MB; more of them go to the disk where there is a result folder
 Rows = NDArray[np.void]
 """Array of dtype ``ROW``, or of one that begins like it."""
 
@@ -143,11 +147,16 @@ class Grid:
 
 
 class Sheet:
-    """The rows of a series as they come in, each at its place; memory is one array."""
+    """The rows of a series as they come in, each at its place in one array."""
 
-    def __init__(self, grid: Grid, dtype: np.dtype[Any] = ROW) -> None:
+    def __init__(self, grid: Grid, folder: Path | None = None, dtype: np.dtype[Any] = ROW) -> None:
+        """Begin empty; more than ``IN_MEMORY`` rows are kept in a file without a name in ``folder``, if there is one.
+
+        Raises ``OSError`` where the disk has no room for them.
+        """
         self.grid = grid
-        self.rows: Rows = np.zeros(len(grid), dtype=dtype)
+        large = folder is not None and len(grid) > IN_MEMORY
+        self.rows: Rows = _on_disk(len(grid), folder, dtype) if large else np.zeros(len(grid), dtype=dtype)
         self.known: NDArray[np.bool_] = np.zeros(len(grid), dtype=np.bool_)
 
     def put(self, rows: Rows) -> NDArray[np.int64]:
@@ -161,6 +170,15 @@ class Sheet:
     def done(self) -> int:
         """Return how many runs are known."""
         return int(np.count_nonzero(self.known))
+
+
+def _on_disk(many: int, folder: Path | None, dtype: "np.dtype[Any]") -> Rows:
+    """Return rows of zeros that live in a temporary file, which ends with them; its room is taken at once."""
+    with TemporaryFile(dir=folder) as file:
+        for first in range(0, many, IN_MEMORY):
+            file.write(bytes(dtype.itemsize * min(IN_MEMORY, many - first)))
+        file.flush()
+        return np.frombuffer(mmap(file.fileno(), 0), dtype=dtype)
 
 
 class Missing:

@@ -15,7 +15,7 @@ from sim.series.grid import Rows
 from sim.series.row import ROW
 
 SYNC_S = 1.0  # least time between two orders to the disk
-BLOCK = 4096  # lines read at once
+BLOCK = 4096  # lines held as text at once
 
 
 class Journal:
@@ -28,9 +28,14 @@ class Journal:
         self._synced_s = time.monotonic()
 
     def append(self, rows: Rows) -> None:
-        """Write one line for each row."""
+        """Write one line for each row, block by block."""
         names = rows.dtype.names or ()
-        left = memoryview("".join(_line(names, row) for row in rows.tolist()).encode())
+        for first in range(0, len(rows), BLOCK):
+            block = rows[first : first + BLOCK].tolist()
+            self._write("".join(_line(names, row) for row in block).encode())
+
+    def _write(self, lines: bytes) -> None:
+        left = memoryview(lines)
         while left:
             left = left[os.write(self._file, left) :]
         if time.monotonic() - self._synced_s >= SYNC_S:

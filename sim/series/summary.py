@@ -3,10 +3,11 @@
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sim.series.differences import differences
 from sim.series.grid import Grid, RigFacts, Rows
-from sim.series.measures import Floats, Tried, effort, final_error_cents, known, limit, tried
+from sim.series.measures import Beside, Floats, Tried, effort, final_error_cents, known, limit, tried
 from sim.series.require import meeting, required
 from sim.series.shares import Flags, share
 from sim.series.statistics import CONFIDENCE, quantile
@@ -53,17 +54,20 @@ def entry(one: Tried, confidence: float = CONFIDENCE) -> dict[str, Any]:
 
 def _session(one: Tried) -> dict[str, Any]:
     """Return passes, plucks and seconds of whole sessions; one with a string left unfinished lies beyond the limit."""
-    runs = np.stack(list(one.runs.values()))
-    tuned = runs["finished"].all(axis=0)
+
+    def of_strings(measure: str) -> NDArray[Any]:
+        return np.stack([runs[measure] for runs in one.runs.values()])
+
+    tuned = of_strings("finished").all(axis=0)
     spent = {
-        "passes": runs["visits"].max(axis=0),
-        "plucks": runs["plucks"].sum(axis=0),
-        "seconds": runs["seconds"].sum(axis=0),
+        "passes": of_strings("visits").max(axis=0),
+        "plucks": of_strings("plucks").sum(axis=0),
+        "seconds": of_strings("seconds").sum(axis=0),
     }
     return {name: _spread(np.where(tuned, each, np.inf), "not finished") for name, each in spent.items()}
 
 
-def _runs(facts: RigFacts, rows: Rows, confidence: float) -> dict[str, Any]:
+def _runs(facts: RigFacts, rows: Rows | Beside, confidence: float) -> dict[str, Any]:
     """Return the measures of runs of shape (specimens, runs of each)."""
     tension = known(rows, "percent_of_breaking")
     return {
@@ -79,7 +83,7 @@ def _runs(facts: RigFacts, rows: Rows, confidence: float) -> dict[str, Any]:
     }
 
 
-def _effort(facts: RigFacts, rows: Rows, measure: str) -> dict[str, Any]:
+def _effort(facts: RigFacts, rows: Rows | Beside, measure: str) -> dict[str, Any]:
     return _spread(effort(rows, measure), f"beyond limit of {limit(facts, measure):g}")
 
 

@@ -87,6 +87,18 @@ def memory() -> dict[str, float]:
     return {"peak_mb_1000": peaks[0], "peak_mb_20000": peaks[1]}
 
 
+def many_rows() -> dict[str, float]:
+    """Keep, sum up and write 10,000 to a million invented rows, each in a fresh process."""
+    found = {}
+    print("rows         own MB   of files   journal s   summary s   table s     (own: wanted nearly flat)")
+    for many in (10_000, 100_000, 1_000_000):
+        command = [sys.executable, "-m", "tests.benchmarks.rows", str(many)]
+        each = json.loads(subprocess.run(command, check=True, capture_output=True, text=True).stdout)
+        print(f"{many:9}  {''.join(f'{value:10.1f}' for value in each.values())}")
+        found |= {f"{name}_of_{many}_rows": value for name, value in each.items()}
+    return found
+
+
 def hearing() -> dict[str, float]:
     """Time windows, detectors, runs and the bench of detectors of the signal ear."""
     from tests.benchmarks.hearing import bench_of_detectors, detectors, runs_with_either_ear, windows
@@ -111,7 +123,7 @@ def sweeps() -> dict[str, float]:
 def main() -> None:
     """Run every benchmark, or those whose names are given."""
     found: dict[str, float] = {}
-    benchmarks = (runs_and_floor, two_processes, start_up, design_sheet, memory, hearing, drives, sweeps)
+    benchmarks = (runs_and_floor, two_processes, start_up, design_sheet, memory, many_rows, hearing, drives, sweeps)
     for benchmark in [each for each in benchmarks if not sys.argv[1:] or each.__name__ in sys.argv[1:]]:
         found |= benchmark()
     print(json.dumps({name: round(value, 4) for name, value in found.items()}))

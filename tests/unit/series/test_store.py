@@ -2,6 +2,9 @@ import csv
 import io
 import json
 import math
+import sys
+import tracemalloc
+from mmap import mmap
 
 import numpy as np
 import pytest
@@ -10,6 +13,7 @@ from sim.series.files import safe_text, to_csv, to_json, write_aside
 from sim.series.grid import Grid, Sheet
 from sim.series.journal import Journal, read_journal
 from sim.series.store import Store, StoreError, read_results
+from sim.series.summary import summarise
 from tests.unit.series.made import all_good, facts
 
 
@@ -189,3 +193,46 @@ def test_a_long_table_is_made_block_by_block():
     blocks = list(to_csv(of.rigs, rows))
     assert max(block.count("\n") for block in blocks) <= 4096 < len(rows)
     assert [int(row["plucks"]) for row in csv.DictReader(io.StringIO("".join(blocks)))] == list(range(len(rows)))
+
+
+def test_many_rows_live_in_a_file_without_a_name(tmp_path, monkeypatch):
+    monkeypatch.setattr("sim.series.grid.IN_MEMORY", 5)
+    of = grid(specimens=2)
+    kept, held = Sheet(of, tmp_path), Sheet(of)
+    for sheet in (kept, held):
+        sheet.put(all_good(of)[::2])
+    assert kept.rows.tobytes() == held.rows.tobytes()
+    assert isinstance(kept.rows.base.obj, mmap) and held.rows.base is None
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="a full disk is made with Linux' limit of file sizes")
+def test_no_room_for_many_rows_is_said_at_once(tmp_path, monkeypatch):
+    import resource
+
+    monkeypatch.setattr("sim.series.grid.IN_MEMORY", 5)
+    before = resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (100, before[1]))
+    try:
+        with pytest.raises(OSError, match="large"):
+            Sheet(grid(), tmp_path)
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, before)
+
+
+def peak_of_summary(specimens, folder):
+    tracemalloc.start()
+    sheet = Sheet(grid(specimens=specimens, strategies=tuple("abcdef")), folder)
+    sheet.rows["specimen"] = np.arange(len(sheet.rows)) // (len(sheet.rows) // specimens)
+    sheet.known[:] = True
+    summarise(sheet.grid, sheet.rows, 1)
+    peak = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    return peak, len(sheet.grid)
+
+
+def test_memory_of_a_series_on_disk_hardly_grows(tmp_path):
+    """A row takes 127 bytes; what is left in memory is which are known, and a few columns of one strategy."""
+    peak_of_summary(2500, tmp_path)  # what is kept from one summary to the next
+    (few, runs), (many, more) = (peak_of_summary(specimens, tmp_path) for specimens in (5000, 25_000))
+    assert (many - few) / (more - runs) < 40
