@@ -129,6 +129,7 @@ def _faults(add: Parser) -> None:
     add.add_argument("--guards", type=_names, metavar="A,B", help="default: all that the rig can have")
     add.add_argument("--strategies", type=_names, metavar="A,B", help="default: the first of the rig")
     add.add_argument("--strings", type=_names, metavar="E2,..", help="only these; default: all")
+    add.add_argument("--rare", action="store_true", help="ask instead how often a sound but noisy machine breaks one")
     add.add_argument("--show", metavar="FAULT:GUARD", help="tell of one fault and one guard, string by string")
     _of_series(add, rigs=100, tunings=1)
     _of_loops(add)

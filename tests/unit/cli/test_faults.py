@@ -89,3 +89,12 @@ def test_one_fault_and_guard_are_told_string_by_string(pegloop: Command) -> None
     assert found.code == 0
     assert "tightening-budget" in found.out
     assert "Build first" not in found.out
+
+
+def test_rare_breaking_says_on_what_it_is_conditional(pegloop: Command) -> None:
+    found = pegloop("faults", "--rare", "--strings", "E4", "--strategies", "proportional", "--rigs", 20, "--quiet")
+    words = " ".join(found.out.split())
+    assert found.code == 0
+    assert "Conditional on the noise model" in words
+    assert "E4 by proportional" in words
+    assert max(map(len, found.out.splitlines())) <= 80
