@@ -21,6 +21,12 @@ Place = Literal["firmware", "separate circuit", "mechanics", "hand"]
 
 NEVER_S: Final = 1e5  # longer than any run
 
+ReadingNumber = Annotated[int, Field(ge=0, le=100000)]
+Factor = Annotated[float, Field(ge=0.1, le=10)]
+"""What a property is over the planned one."""
+Left = Annotated[float, Field(ge=0.01, le=1)]
+"""Share of a property that is left; nothing at all is another fault."""
+
 
 @dataclass(frozen=True, slots=True)
 class Reset:
@@ -73,7 +79,7 @@ class Fault:
     Source: fault injection at an interface, common practice.
     """
 
-    from_reading: Annotated[int, Field(ge=0, le=100000)] = 1
+    from_reading: ReadingNumber = 1
     """First reading that it acts on, from 1; 0 = already when the machine is switched on."""
 
     from_s: NonNegative = 0.0

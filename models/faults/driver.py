@@ -1,9 +1,11 @@
 """The motor's driver does other things than it is told."""
 
-from typing import Any, ClassVar, Final
+from typing import Annotated, Any, ClassVar, Final
 
-from models.component import Positive, component
-from models.faults.base import Fault, Message, Moment, Seam, scaled
+from pydantic import Field
+
+from models.component import component
+from models.faults.base import Fault, Message, Moment, ReadingNumber, Seam, scaled
 from models.messages import Spin, Turn
 
 FAR_DEG: Final = 1e5  # further than any string lets a shaft turn
@@ -39,10 +41,10 @@ class Runaway(Fault):
     Source: shorted output transistor, common practice of fault injection.
     """
 
-    from_reading: int = 3
+    from_reading: ReadingNumber = 3
     """First reading after which it turns, from 1."""
 
-    speed_deg_s: Positive = 360.0
+    speed_deg_s: Annotated[float, Field(gt=0, le=1e5)] = 360.0
     """Speed that a motor is told that takes speeds. More than it can."""
 
     seam: ClassVar[Seam] = "drive"
@@ -65,10 +67,10 @@ class PowerUpJump(Fault):
     Source: a servo goes to its middle at power-up, common practice; the angle is an estimate.
     """
 
-    from_reading: int = 0
+    from_reading: ReadingNumber = 0
     """0: when the machine is switched on."""
 
-    jump_deg: float = 90.0
+    jump_deg: Annotated[float, Field(ge=-3600, le=3600)] = 90.0
     """How far it jumps, positive = tightening. Half of its travel at most."""
 
     seam: ClassVar[Seam] = "drive"

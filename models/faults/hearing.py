@@ -2,7 +2,7 @@
 
 from typing import Any, ClassVar
 
-from models.component import component
+from models.component import Share, component
 from models.faults.base import Fault, Message, Moment, Seam
 from models.messages import Estimate
 from models.units import shifted
@@ -65,7 +65,7 @@ class ConverterBlind(Fault):
     Source: estimate.
     """
 
-    periodicity: float = 0.2
+    periodicity: Share = 0.2
     """Periodicity that the detector gives noise, 0 to 1. Log it with the microphone unplugged."""
 
     seam: ClassVar[Seam] = "estimate"

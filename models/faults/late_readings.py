@@ -1,8 +1,10 @@
 """Readings take longer than the machine counts on."""
 
-from typing import ClassVar
+from typing import Annotated, ClassVar
 
-from models.component import NonNegative, component
+from pydantic import Field
+
+from models.component import component
 from models.faults.base import Built, Fault, Seam
 
 
@@ -17,7 +19,7 @@ class LateReadings(Fault):
     Source: estimate: a second window and a slow link.
     """
 
-    extra_s: NonNegative = 0.5
+    extra_s: Annotated[float, Field(ge=0, le=1000)] = 0.5
     """What is added to the delay. Time a reading from pluck to command."""
 
     seam: ClassVar[Seam] = "reading"

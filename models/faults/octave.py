@@ -2,7 +2,7 @@
 
 from typing import Any, ClassVar
 
-from models.component import component
+from models.component import Share, component
 from models.faults.base import Fault, Message, Moment, Seam, heard_at
 
 
@@ -55,7 +55,7 @@ class Clipping(Fault):
     Source: odd distortion of a limited signal; the share is an estimate.
     """
 
-    probability: float = 0.3
+    probability: Share = 0.3
     """Share of readings that it spoils, 0 to 1. Count octaves in a recording that clips."""
 
     seam: ClassVar[Seam] = "estimate"

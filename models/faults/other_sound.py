@@ -4,7 +4,7 @@ from typing import Annotated, Any, ClassVar
 
 from pydantic import Field
 
-from models.component import NonNegative, component
+from models.component import Share, component
 from models.faults.base import Fault, Message, Moment, Seam, first_heard, heard_at
 from models.messages import Estimate
 from models.units import shifted
@@ -26,7 +26,7 @@ class NeighbourString(Fault):
     cents: Offset = -500.0
     """Where the neighbour sounds, from where the string began. A fourth is 500 cents."""
 
-    probability: float = 0.5
+    probability: Share = 0.5
     """Share of readings that hear the neighbour, 0 to 1. Mute it and compare."""
 
     seam: ClassVar[Seam] = "estimate"
@@ -56,7 +56,7 @@ class MotorNoise(Fault):
     cents: Offset = -90.0
     """Where the tone lies, from where the string began. Record the motor and look."""
 
-    spread_cents: NonNegative = 35.0
+    spread_cents: Annotated[float, Field(ge=0, le=4800)] = 35.0
     """How far the tone wanders to either side."""
 
     seam: ClassVar[Seam] = "estimate"

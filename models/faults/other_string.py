@@ -3,8 +3,8 @@
 from dataclasses import replace
 from typing import ClassVar
 
-from models.component import Positive, component
-from models.faults.base import Built, Fault, Seam
+from models.component import component
+from models.faults.base import Built, Factor, Fault, Seam
 
 
 @component
@@ -18,7 +18,7 @@ class WrongGauge(Fault):
     Source: area and second moment of a round wire.
     """
 
-    diameter_factor: Positive = 1.3
+    diameter_factor: Factor = 1.3
     """Diameter over the planned one. 0.013 inch in place of 0.010 is 1.3."""
 
     seam: ClassVar[Seam] = "rig"
@@ -46,13 +46,13 @@ class WrongMaterial(Fault):
     from memory.
     """
 
-    density_factor: Positive = 1.12
+    density_factor: Factor = 1.12
     """Density over the planned one."""
 
-    modulus_factor: Positive = 0.54
+    modulus_factor: Factor = 0.54
     """Young's modulus over the planned one."""
 
-    strength_factor: Positive = 0.4
+    strength_factor: Factor = 0.4
     """Strength over the planned one."""
 
     seam: ClassVar[Seam] = "rig"

@@ -5,11 +5,14 @@ from typing import Annotated, ClassVar
 
 from pydantic import Field
 
-from models.component import NonNegative, Positive, component
+from models.component import component
 from models.faults.base import Built, Fault, Seam
 from models.strings.climate import Climate
 from models.strings.creep import Creep
 from models.strings.drift import Drift
+
+Pace = Annotated[float, Field(ge=0.01, le=1e6)]
+"""Seconds."""
 
 STEADY = Climate(
     string_change_k=0.0, body_change_k=0.0, string_expansion_ppm_k=12.0, body_expansion_ppm_k=4.0,
@@ -29,10 +32,10 @@ class NewString(Fault):
     Source: logarithmic settling; the numbers are an estimate.
     """
 
-    cents_per_decade: NonNegative = 60.0
+    cents_per_decade: Annotated[float, Field(ge=0, le=1200)] = 60.0
     """Fall of pitch while the time grows tenfold. Tune a new string and note cents after 10 and 100 s."""
 
-    onset_s: Positive = 5.0
+    onset_s: Pace = 5.0
     """Time since it came under tension when the run starts."""
 
     seam: ClassVar[Seam] = "rig"
@@ -57,7 +60,7 @@ class ColdString(Fault):
     colder_k: Annotated[float, Field(ge=0, le=60)] = 15.0
     """How much colder the string is than the room."""
 
-    pace_s: Positive = 30.0
+    pace_s: Pace = 30.0
     """Time in which it covers 63 % of that."""
 
     seam: ClassVar[Seam] = "rig"

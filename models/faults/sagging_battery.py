@@ -1,11 +1,13 @@
 """The supply is weaker than planned."""
 
 from dataclasses import dataclass
-from typing import ClassVar
+from typing import Annotated, ClassVar
 
-from models.component import NonNegative, Share, component
+from pydantic import Field
+
+from models.component import component
 from models.drive import Feed
-from models.faults.base import Built, Fault, Seam
+from models.faults.base import Built, Fault, Left, Seam
 from models.messages import Source
 
 
@@ -20,10 +22,10 @@ class SaggingBattery(Fault):
     Source: estimate.
     """
 
-    voltage_left: Share = 0.8
+    voltage_left: Left = 0.8
     """Share of the open-circuit voltage that is left."""
 
-    extra_ohm: NonNegative = 1.0
+    extra_ohm: Annotated[float, Field(ge=0, le=1000)] = 1.0
     """What its resistance has grown by."""
 
     seam: ClassVar[Seam] = "supply"

@@ -23,7 +23,7 @@ class CouplerSlips(Fault):
     slips: Annotated[int, Field(ge=1, le=1000)] = 3
     """Turns that it slips."""
 
-    lurch_deg: NonNegative = 60.0
+    lurch_deg: Annotated[float, Field(ge=0, le=3600)] = 60.0
     """By how much more it turns when it grips again. A flat of a socket is 60 to 90 degrees."""
 
     seam: ClassVar[Seam] = "drive"

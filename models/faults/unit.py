@@ -5,8 +5,8 @@ from typing import Annotated, Any, ClassVar, Final
 
 from pydantic import Field
 
-from models.component import Positive, component
-from models.faults.base import RESET, Fault, Message, Moment, Place, Seam, scaled
+from models.component import component
+from models.faults.base import RESET, Fault, Message, Moment, Place, ReadingNumber, Seam, scaled
 from models.messages import LISTEN, Spin, Turn
 
 GONE: Final = "done"
@@ -23,7 +23,7 @@ class Hang(Fault):
     Source: common practice of fault injection.
     """
 
-    from_reading: int = 3
+    from_reading: ReadingNumber = 3
     """First reading that is not answered, from 1."""
 
     seam: ClassVar[Seam] = "command"
@@ -89,7 +89,7 @@ class Overflow(Fault):
     Source: two's complement.
     """
 
-    step_deg: Positive = 0.001
+    step_deg: Annotated[float, Field(ge=1e-9, le=360)] = 0.001
     """Angle, or speed in degrees a second, of one unit of the integer. Milli-degrees are usual."""
 
     bits: Annotated[int, Field(ge=4, le=64)] = 16
@@ -122,7 +122,7 @@ class PowerLoss(Fault):
     Source: common practice of fault injection.
     """
 
-    from_reading: int = 4
+    from_reading: ReadingNumber = 4
     """Reading at which it happens, from 1."""
 
     seam: ClassVar[Seam] = "command"

@@ -3,8 +3,8 @@
 from dataclasses import replace
 from typing import ClassVar
 
-from models.component import Share, component
-from models.faults.base import Built, Fault, Seam
+from models.component import component
+from models.faults.base import Built, Fault, Left, Seam
 
 
 @component
@@ -18,7 +18,7 @@ class Corroded(Fault):
     Source: estimate.
     """
 
-    strength_left: Share = 0.62
+    strength_left: Left = 0.62
     """Share of the strength that is left. Nothing measures it but a break."""
 
     seam: ClassVar[Seam] = "rig"
@@ -39,7 +39,7 @@ class Nicked(Fault):
     Source: estimate.
     """
 
-    strength_left: Share = 0.7
+    strength_left: Left = 0.7
     """Share of the strength that is left. Nothing measures it but a break."""
 
     seam: ClassVar[Seam] = "rig"

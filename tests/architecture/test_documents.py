@@ -9,10 +9,11 @@ from source import definitions, modules
 
 from controllers import CONTROLLERS
 from models.component import resolve
+from models.faults import FAULTS
 from models.hearing import EARS
 from models.motors import MOTORS
 
-REGISTRIES = {"motors": MOTORS, "controllers": CONTROLLERS, "ears": EARS}
+REGISTRIES = {"motors": MOTORS, "controllers": CONTROLLERS, "ears": EARS, "faults": FAULTS}
 
 
 def public(name: str) -> bool:

@@ -1,8 +1,10 @@
 """Every fault against the contract of ``models.faults.base``: it changes a run, it ends, and it acts when it says."""
 
 import dataclasses
+from collections.abc import Iterator
 
 import pytest
+from pydantic import TypeAdapter
 
 from models.component import resolve
 from models.faults import FAULTS
@@ -11,8 +13,11 @@ from models.messages import Estimate, Spin, Turn
 from scenarios.load import load_rig
 from sim.corners import trace
 from sim.evaluate import record_of
+from sim.faulty import Faults
 from sim.trace import Outcome, Trace
 
+HERE, LATER_NS = 2.0, 3_000_000_000
+BOUNDS = ("minimum", "maximum", "exclusiveMinimum", "exclusiveMaximum")
 KINDS = pytest.mark.parametrize("kind", FAULTS)
 
 
@@ -53,6 +58,49 @@ def test_a_fault_acts_from_its_occasion_until_it_ends(kind: str):
     assert not fault.acts(Moment(3, 1.9, 0.49, turning))
     assert not fault.acts(Moment(3, 5.1, 0.49, turning))
     assert not fault.acts(Moment(3, 2.0, 0.5, turning))
+
+
+class Even:
+    """Chance that always draws what lets a fault act."""
+
+    def fault(self, name: str, reading: int) -> float:
+        """Return the lowest draw."""
+        return 0.0
+
+
+@KINDS
+def test_what_passes_a_seam_after_a_fault_is_over_passes_unharmed(kind: str):
+    fault: Fault = dataclasses.replace(resolve(FAULTS, kind)(), from_reading=0, until_s=HERE)
+    seams = Faults({"a": fault}, frozenset({Turn, Spin}), Even())
+    for now_ns in (0, 1_000_000_000):
+        seams.heard(Estimate(110.0, 0.9), now_ns)
+        seams.driven(Turn(20.0), now_ns)
+        seams.told(Turn(20.0), now_ns)
+    assert seams.heard(Estimate(112.0, 0.8), LATER_NS) == Estimate(112.0, 0.8)
+    assert seams.told(Turn(7.0), LATER_NS) == Turn(7.0)
+    assert seams.driven(Turn(7.0), LATER_NS) == (Turn(7.0), True)
+
+
+def ends(kind: str) -> Iterator[tuple[str, float]]:
+    """Return every number of a fault's own at each end of its range."""
+    schema = TypeAdapter(resolve(FAULTS, kind)).json_schema()["properties"]
+    for name in schema.keys() - {"from_s", "until_s"}:
+        for bound in schema[name].keys() & set(BOUNDS):
+            inwards = {"exclusiveMinimum": 1e-3, "exclusiveMaximum": -1e-3}.get(bound, 0.0)
+            value = schema[name][bound] + inwards
+            yield name, int(value) if schema[name]["type"] == "integer" else value
+
+
+@KINDS
+def test_a_run_ends_at_both_ends_of_every_range(kind: str):
+    for name, value in ends(kind):
+        assert tuned(kind, f"faults.a.{name}={value}").outcome is not Outcome.CRASHED, name
+
+
+@KINDS
+def test_every_number_of_a_fault_has_a_range(kind: str):
+    schema = TypeAdapter(resolve(FAULTS, kind)).json_schema()["properties"]
+    assert [name for name, key in schema.items() if not key.keys() & set(BOUNDS)] == []
 
 
 @KINDS
