@@ -31,7 +31,51 @@ def followed(memory: Asked, event: Event, cents_per_deg: float) -> Asked:
 
 
 @component
-class NoResponse:
+class Answering:
+    """What both guards have in common: turns add up until an answer is due, and wrong answers in a row trip.
+
+    Law: an answer is due once turns should have changed the pitch by ``least_cents``; trips at ``in_a_row`` wrong ones.
+
+    Fails when: readings look right and are wrong.
+
+    Source: plausibility of actuator and sensor, common practice.
+    """
+
+    cents_per_deg: Positive
+    """What a degree of the shaft does to the pitch."""
+
+    least_cents: Positive = 15.0
+    """Smallest change that counts (estimate: an ear tells it from its own spread)."""
+
+    in_a_row: int = 2
+    """Wrong answers in a row that trip it."""
+
+    place: ClassVar[Place] = "firmware"
+    sensor: ClassVar[Sensor] = "readings"
+    acts: ClassVar[Acts] = "command"
+
+    def wrong(self, change_cents: float, due_cents: float) -> bool:
+        """Return whether the pitch did not go the way that it should."""
+        return change_cents * due_cents <= 0.0
+
+    def start(self) -> Asked:
+        """Return a memory without turns."""
+        return Asked()
+
+    def watch(self, memory: Asked, event: Event) -> tuple[float | None, Asked]:
+        """Return the time of the reading that answers wrongly once too often."""
+        if not isinstance(event, Heard):
+            return None, followed(memory, event, self.cents_per_deg)
+        before, due = memory.heard_cents, memory.expected_cents
+        if event.cents is None or (before is not None and abs(due) < self.least_cents):
+            return None, memory
+        bad = before is not None and self.wrong(event.cents - before, due)
+        count = memory.wrong + 1 if bad else 0
+        return (event.at_s if count >= self.in_a_row else None), Asked(0.0, event.cents, count, memory.spinning)
+
+
+@component
+class NoResponse(Answering):
     """The pitch must change when the motor turns.
 
     Law: trips when, ``in_a_row`` times, turns added up to an expected change of ``least_cents`` and less than a
@@ -42,37 +86,13 @@ class NoResponse:
     Source: plausibility of actuator and sensor, common practice.
     """
 
-    cents_per_deg: Positive
-    """What a degree of the shaft does to the pitch."""
-
-    least_cents: Positive = 15.0
-    """Smallest expected change that must show."""
-
-    in_a_row: int = 2
-    """Missing answers in a row that trip it."""
-
-    place: ClassVar[Place] = "firmware"
-    sensor: ClassVar[Sensor] = "readings"
-    acts: ClassVar[Acts] = "command"
-
-    def start(self) -> Asked:
-        """Return a memory without turns."""
-        return Asked()
-
-    def watch(self, memory: Asked, event: Event) -> tuple[float | None, Asked]:
-        """Return the time of the reading that shows no response once more."""
-        if not isinstance(event, Heard):
-            return None, followed(memory, event, self.cents_per_deg)
-        before, due = memory.heard_cents, memory.expected_cents
-        if event.cents is None or (before is not None and abs(due) < self.least_cents):
-            return None, memory
-        missing = before is not None and (event.cents - before) / due < ANSWERED
-        wrong = memory.wrong + 1 if missing else 0
-        return (event.at_s if wrong >= self.in_a_row else None), Asked(0.0, event.cents, wrong, memory.spinning)
+    def wrong(self, change_cents: float, due_cents: float) -> bool:
+        """Return whether less than a quarter came."""
+        return change_cents / due_cents < ANSWERED
 
 
 @component
-class WrongDirection:
+class WrongDirection(Answering):
     """The pitch must rise when the motor tightens, and fall when it loosens.
 
     Law: trips when, ``in_a_row`` times, at least ``least_cents`` were to be expected and as much came the other way.
@@ -82,30 +102,6 @@ class WrongDirection:
     Source: plausibility of actuator and sensor, common practice.
     """
 
-    cents_per_deg: Positive
-    """What a degree of the shaft does to the pitch."""
-
-    least_cents: Positive = 15.0
-    """Smallest expected change, and smallest wrong one, that count."""
-
-    in_a_row: int = 2
-    """Wrong answers in a row that trip it."""
-
-    place: ClassVar[Place] = "firmware"
-    sensor: ClassVar[Sensor] = "readings"
-    acts: ClassVar[Acts] = "command"
-
-    def start(self) -> Asked:
-        """Return a memory without turns."""
-        return Asked()
-
-    def watch(self, memory: Asked, event: Event) -> tuple[float | None, Asked]:
-        """Return the time of the reading that goes the wrong way once more."""
-        if not isinstance(event, Heard):
-            return None, followed(memory, event, self.cents_per_deg)
-        before, due = memory.heard_cents, memory.expected_cents
-        if event.cents is None or (before is not None and abs(due) < self.least_cents):
-            return None, memory
-        change = 0.0 if before is None else event.cents - before
-        wrong = memory.wrong + 1 if change * due < 0.0 and abs(change) >= self.least_cents else 0
-        return (event.at_s if wrong >= self.in_a_row else None), Asked(0.0, event.cents, wrong, memory.spinning)
+    def wrong(self, change_cents: float, due_cents: float) -> bool:
+        """Return whether as much came the other way."""
+        return Answering.wrong(self, change_cents, due_cents) and abs(change_cents) >= self.least_cents

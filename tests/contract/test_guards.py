@@ -9,6 +9,7 @@ from controllers.guards import GUARDS
 from controllers.guards.base import Acts, Event, Guard, Heard, Moved, Over, Place, Sensor, Told, Woke, trip_s
 from controllers.guards.hand_switch import HandSwitch
 from controllers.guards.motor_current import MotorCurrent
+from controllers.guards.silence import Silence
 from controllers.guards.tightening_budget import TighteningBudget
 from models.component import resolve
 from models.messages import LISTEN, Spin, Turn
@@ -17,6 +18,9 @@ from sim.design.guard_limits import default_guards
 
 RIG = load_rig("default")
 DERIVED = default_guards(RIG, RIG.strategies[0], "E4")
+SILENCE, CURRENT = DERIVED["silence"], DERIVED["motor-current"]
+assert isinstance(SILENCE, Silence)
+assert isinstance(CURRENT, MotorCurrent)
 GUARD = pytest.mark.parametrize("name", GUARDS)
 SLOPE = 0.5  # cents a degree in the events below
 
@@ -75,7 +79,7 @@ ODD: dict[str, tuple[list[Event], float]] = {
     "no-response": (turns(40.0, [-60.0, -60.0, -60.0]), 5.0),
     "wrong-direction": (turns(40.0, [60.0, 40.0, 20.0]), 5.0),
     "rejected-readings": (turns(0.1, [-60.0, None, None, None]), 7.0),
-    "silence": ([Heard(1.0, -60.0), Over(170.0)], 1.0 + DERIVED["silence"].most_silent_s),  # type: ignore[attr-defined]
+    "silence": ([Heard(1.0, -60.0), Over(170.0)], 1.0 + SILENCE.most_silent_s),
     "motor-current": ([moved(2.0, 3.0, 40.0, 0.6, 5.0)], 0.0),
     "supply-voltage": ([Moved(2.0, 3.0, 40.0, 0.2, 0.2, 1.0, 1.0)], 2.1),
     "power-up": ([moved(0.5, 0.6, 10.0)], 0.5),
@@ -89,8 +93,7 @@ def test_a_guard_stops_what_it_is_for(name: str):
     found = trip_s(DERIVED[name], events)
     assert found is not None
     if name == "motor-current":
-        limit: float = DERIVED[name].most_a  # type: ignore[attr-defined]
-        due_s = 2.0 + (limit - 0.6) / (5.0 - 0.6) + 0.01
+        due_s = 2.0 + (CURRENT.most_a - 0.6) / (5.0 - 0.6) + 0.01
     assert found == pytest.approx(due_s)
 
 
