@@ -45,6 +45,8 @@ class Rig:
     """Also says which way the knob tightens; a machine that does not know it finds out."""
     faults: Mapping[str, Fault]
     """What is wrong with it, by name."""
+    altered: bool
+    """Whether a fault changed it before the run."""
     delay_s: float
     """Time that every reading takes longer than the machine counts on."""
 
@@ -81,8 +83,9 @@ def defective(sound: Rig, parts: Mapping[str, Part], own: Draw) -> Rig:
     """Return a specimen with its faults, each drawn by ``own``; those of the rig have happened before the run."""
     faults: dict[str, Fault] = {name: part.drawn(own) for name, part in parts.items()}
     draws = {name: own(f"faults.{name}") for name in faults}
-    built = faulty(faults, Built(sound.chain, sound.machine, sound.delay_s), draws)
-    return replace(sound, faults=faults, chain=built.chain, machine=built.machine, delay_s=built.delay_s)
+    begins = Built(sound.chain, sound.machine, sound.delay_s)
+    built = faulty(faults, begins, draws)
+    return replace(sound, faults=faults, altered=built is not begins, **built._asdict())
 
 
 def drawn(scenario: Scenario, string: str, shared: Draw, ear: Ear, give_m_n: float = 0.0) -> Rig:
@@ -116,6 +119,7 @@ def drawn(scenario: Scenario, string: str, shared: Draw, ear: Ear, give_m_n: flo
         task=scenario.task,
         head=head,
         faults={},
+        altered=False,
         delay_s=0.0,
     )
 

@@ -14,8 +14,12 @@ if TYPE_CHECKING:
 class Faults:
     """Faults by name with their states in one run."""
 
-    def __init__(self, faults: Mapping[str, Fault], accepts: frozenset[type], chance: "Chance") -> None:
+    def __init__(
+        self, faults: Mapping[str, Fault], accepts: frozenset[type], chance: "Chance", *, altered: bool
+    ) -> None:
         self._faults, self._accepts, self._chance = faults, accepts, chance
+        self.struck_ns: int | None = 0 if altered else None
+        """When a fault first changed something: at the start where the rig was ``altered`` before it."""
         self._states: dict[str, Any] = {}
         self._reading = 0
 
@@ -43,7 +47,10 @@ class Faults:
                 continue
             moment = self._moment(name, now_ns)
             if fault.acts(moment):
-                message, self._states[name] = fault.apply(message, self._states.get(name), moment)
+                passed = message
+                message, self._states[name] = fault.apply(passed, self._states.get(name), moment)
+                if self.struck_ns is None and message != passed:
+                    self.struck_ns = now_ns
                 unasked = unasked or fault.unasked
             else:
                 self._states[name] = fault.notes(message, self._states.get(name))

@@ -35,8 +35,16 @@ class Stop(NamedTuple):
     """Whether the string broke all the same, before the stop or while the motor came to rest."""
     percent_of_breaking: float
     """Highest tension up to where everything rests, in percent of breaking."""
+    left_cents: float
+    """Pitch error in which the string is left; nan where it broke or is slack."""
+    plucks: int
+    """Plucks up to the stop."""
     readings: int
-    """Readings up to the stop."""
+    """Readings from the fault's first act up to the stop; from the start where no fault acted before."""
+    after_s: float
+    """Time from the same instant to the stop."""
+    turned_deg: float
+    """Turns of the shaft both ways from the same instant until it rests."""
 
 
 def events(record: Record) -> list[Event]:
@@ -114,6 +122,33 @@ def _stopped(record: Record, at_s: float) -> Stop:
         broke = record.drive.end.how == "broke"
     found = course(record)
     percent = percent_of_breaking(found.highest_n, found.breaking_n)
+    since_ns = since(record, now_ns)
+    turned = _turned_deg(record, since_ns)
     record.end_ns = now_ns
-    readings = sum(1 for reading in record.readings if reading.arrival_s <= at_s)
-    return Stop(at_s, broke, percent if math.isfinite(percent) else 100.0, readings)
+    heard_ns = [to_ns(reading.arrival_s) for reading in record.readings]
+    return Stop(
+        at_s=at_s,
+        broken=broke,
+        percent_of_breaking=percent if math.isfinite(percent) else 100.0,
+        left_cents=math.nan if broke else found.error_cents[-1],
+        plucks=sum(1 for at_ns, _ in record.instrument.plucks[record.rig.string] if at_ns <= now_ns),
+        readings=sum(1 for each_ns in heard_ns if since_ns <= each_ns <= now_ns),
+        after_s=(now_ns - since_ns) / NANOSECONDS,
+        turned_deg=turned,
+    )
+
+
+def since(record: Record, now_ns: int) -> int:
+    """Return the instant from which a stop at ``now_ns`` counts: the fault's first act, or the start."""
+    struck_ns = record.struck_ns
+    return 0 if struck_ns is None or struck_ns > now_ns else struck_ns
+
+
+def _turned_deg(record: Record, since_ns: int) -> float:
+    """Return what the shaft turned both ways from an instant to the end of the record."""
+    stretches = record.instrument.paths[record.rig.string].stretches
+    return sum(
+        abs(each.shaft_deg(min(each.end_ns, record.end_ns)) - each.shaft_deg(max(each.start_ns, since_ns)))
+        for each in stretches
+        if each.end_ns > since_ns and each.start_ns < record.end_ns
+    )

@@ -40,6 +40,8 @@ class Record:
     regrips_ns: list[int] = field(default_factory=list)
     resets_ns: list[int] = field(default_factory=list)
     """When the unit lost its supply."""
+    struck_ns: int | None = None
+    """When a fault of the rig first changed something; None where none did."""
     outcome: Outcome = Outcome.TIME_LIMIT
     detail: str = ""
     end_ns: int = 0
@@ -66,7 +68,7 @@ class _Run:
         self._unit = plan.unit()
         self._drive = Drive(instrument, rig.string, rig.machine, _grips(rig, chance), begins)
         self._accepting = Accepting(rig.acceptance, rig.chain.string.target_hz)
-        self._faults = Faults(rig.faults, rig.machine.motor.accepts, chance)
+        self._faults = Faults(rig.faults, rig.machine.motor.accepts, chance, altered=rig.altered)
         self.record.drive = self._drive
         self._plucked_ns: list[int] = []
 
@@ -86,6 +88,7 @@ class _Run:
             yield from self._wait_until(arrival_ns)
             window = self._hear_and_act(window, arrival_ns)
         self._unit.close()
+        self.record.struck_ns = self._faults.struck_ns
         self._drive.stop(self.record.end_ns)
         self.record.ends = self._drive.stands()
         self.record.regrips_ns = self._drive.regrips_ns

@@ -81,10 +81,11 @@ def _run(scenario: "Scenario", shown: tuple[str, str] | None, args: argparse.Nam
 
 
 def _show(found: dict[str, Any], scenario: "Scenario", screen: Screen) -> None:
-    from sim.views.faults import CAUTIONS, ORDER, guards, lets_go, matrix, rules, sentences
+    from sim.views.faults import CAUTIONS, ORDER, guards, lets_go, matrix, nearest, pinches, rules, sentences
     from sim.views.page import CAUTION, CHANCE
 
     screen.table(matrix(found))
+    screen.table(nearest(found))
     screen.table(guards(found))
     for sentence in sentences(found):
         screen.say(f"- {sentence}")
@@ -94,7 +95,7 @@ def _show(found: dict[str, Any], scenario: "Scenario", screen: Screen) -> None:
         screen.say(f"- {rule}")
     screen.say()
     screen.say("What no guard here takes away", "bold")
-    for caution in (*CAUTIONS, lets_go(scenario)):
+    for caution in (*CAUTIONS, pinches(scenario), lets_go(scenario)):
         screen.say(f"- {caution}")
     screen.say()
     for line in (ORDER, CHANCE, f"Caution: {CAUTION}"):

@@ -1,38 +1,24 @@
-"""Limits of guards, derived from a rig by stated rules: above what a sound machine does, below what breaks a string.
+"""Limits of guards, derived from a rig by stated rules: above what a sound machine does, below what breaks a string."""
 
-Current limits lie at the geometric mean of what the highest healthy tension and the breaking tension ask for: as many
-times above the one as below the other.
-"""
-
-import math
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Final
 
 from controllers.guards import GUARDS
 from controllers.guards.base import Guard
 from models.component import resolve
 from models.drivetrain import Chain
-from models.messages import Load, Source, Turn
-from models.motors.base import Motor, current_a
-from models.units import shifted
 from scenarios.schema import Range, Scenario, Strategy
 from sim.build import Rig, build
+from sim.design.current_limit import MARGIN_CENTS, Derived, of_current
 
-MARGIN_CENTS: Final = 100.0  # beyond the range of starts that readings may lie (estimate: noise and overshoot)
 CEILING_CENTS: Final = 150.0  # above the highest of target and starts
 RESERVE_SHARE: Final = 0.5  # of the reserve that a ceiling may take
 BUDGET_FACTOR: Final = 1.5  # times the way from the lowest to the highest start
 LARGER: Final = 1.1  # than the largest turn that a strategy gives
 SILENT_READINGS: Final = 6  # missed in a row, at the player's slowest
 REJECTED: Final = 3
-NEARLY: Final = 0.98  # of the torque against which a resting motor begins to turn
 MOVE_S: Final = 10.0  # a large move with its re-grips (estimate)
 LEAST_CENTS: Final = 15.0  # change that an ear tells from its own spread (estimate)
-LEAST_VOLTAGE_SHARE: Final = 0.9  # of the voltage of a sound supply near the motor's stall
-
-
-Derived = dict[str, tuple[dict[str, Any], str]]
-"""By guard: its parameters and their rule."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +43,7 @@ def limits(scenario: Scenario, strategy: Strategy, string: str) -> dict[str, Lim
         **_of_readings(rig.chain, low, high),
         **_of_time(scenario, rig),
         "power-up": ({}, "no number: armed by the first reading"),
-        **_of_current(rig, high),
+        **of_current(scenario, string, high),
     }
     known = [name for name in GUARDS if name in by_name]
     return {name: Limit(resolve(GUARDS, name)(**by_name[name][0]), by_name[name][1]) for name in known}
@@ -129,29 +115,6 @@ def _of_time(scenario: Scenario, rig: Rig) -> Derived:
     }
 
 
-def _of_current(rig: Rig, high: float) -> Derived:
-    chain, motor, source = rig.chain, rig.machine.motor, rig.machine.supply.source(0.0)
-    current = between_a(motor, source, healthy_nm(chain, high), chain.turning_nm(chain.string.breaking_n, 1))
-    if current is None:
-        return {}
-    stall_a = steady_a(motor, source, NEARLY * motor.starting_torque_nm(source))
-    least_v = LEAST_VOLTAGE_SHARE * (source.voltage_v - source.resistance_ohm * stall_a)
-    return {
-        "motor-current": (
-            {"most_a": current[1]},
-            f"between {current[0]:.3f} A at the highest healthy pitch and {current[2]:.3f} A at breaking or stall",
-        ),
-        "supply-voltage": ({"least_v": least_v}, f"{LEAST_VOLTAGE_SHARE:g} of a sound supply's near the stall"),
-    }
-
-
-def healthy_nm(chain: Chain, high_cents: float) -> float:
-    """Return the torque at the knob that the highest healthy pitch asks for, the string about to slip in the nut."""
-    highest_hz = shifted(chain.string.target_hz, max(high_cents, 0.0) + MARGIN_CENTS)
-    grip = chain.friction.nut_static if chain.friction else 1.0
-    return chain.turning_nm(grip * chain.string.tension_at_hz(highest_hz), 1)
-
-
 def starts(scenario: Scenario) -> tuple[float, float]:
     """Return the lowest and the highest pitch error with which a tuning begins."""
     value = scenario.setting.values["start_cents"]
@@ -159,26 +122,3 @@ def starts(scenario: Scenario) -> tuple[float, float]:
         return value.low, value.high
     assert isinstance(value, int | float)
     return float(value), float(value)
-
-
-def between_a(motor: Motor, source: Source, healthy_nm: float, breaking_nm: float) -> tuple[float, float, float] | None:
-    """Return the current at the highest healthy torque, the limit, and that at breaking, or near the stall if lower.
-
-    None for a motor without current, or one that stalls before the highest healthy pitch.
-    """
-    stall_nm = motor.stall_torque_nm(source)
-    if not healthy_nm < stall_nm < math.inf:
-        return None
-    most_nm = NEARLY * motor.starting_torque_nm(source)
-    low_a = steady_a(motor, source, min(healthy_nm, most_nm))
-    high_a = steady_a(motor, source, min(breaking_nm, most_nm))
-    return (low_a, math.sqrt(low_a * high_a), high_a) if 0.0 < low_a < high_a else None
-
-
-def steady_a(motor: Motor, source: Source, torque_nm: float) -> float:
-    """Return the current of a turn against a torque, its start over."""
-    turn = Turn(0.9 * min(motor.stroke_deg(), 400.0))
-    shaft = motor.aim(turn, motor.rest())
-    motion = motor.plan(turn, shaft, lambda direction: Load(torque_nm, 0.0, math.inf), source)
-    longest = max(motion.pieces, key=lambda piece: piece.duration_s, default=None)
-    return 0.0 if longest is None else current_a(longest, 0.9 * longest.duration_s)

@@ -11,7 +11,8 @@ from typing import Any, Final
 from models.messages import Source
 from scenarios.schema import Part, Scenario, Value
 from sim.build import build
-from sim.design.guard_limits import healthy_nm, starts
+from sim.design.current_limit import healthy_nm
+from sim.design.guard_limits import starts
 
 PASSES: Final = 1.15  # times the highest healthy torque (estimate: the spread of a clutch or a winding)
 HALVINGS: Final = 60

@@ -1,8 +1,9 @@
 """From rows of the fault series to cells: what each set of guards makes of each fault."""
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import Any, Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,10 +11,18 @@ from numpy.typing import NDArray
 from sim.series.grid import Grid, Rows
 from sim.series.shares import Flags, share
 
+SOUND: Final = "none"
+"""The name of no fault."""
+
+
+def together(fault: str) -> tuple[str, ...]:
+    """Return the faults that a name stands for: several at once are joined by a plus."""
+    return () if fault == SOUND else tuple(fault.split("+"))
+
 
 @dataclass(frozen=True, slots=True)
 class Variant:
-    """A rig of the series: a fault, and the hardware that is fitted."""
+    """A rig of the series: a fault or several at once, and the hardware that is fitted."""
 
     fault: str
     hardware: tuple[str, ...]
@@ -38,8 +47,13 @@ class Ended(NamedTuple):
     by: NDArray[np.int64]
     """Place of the guard that stops the run among the electronic ones; -1 = none."""
     percent: NDArray[np.float64]
-    readings: NDArray[np.int64]
+    left_cents: NDArray[np.float64]
+    """Pitch error in which the string is left; nan when slack or broken."""
+    plucks: NDArray[np.float64]
+    readings: NDArray[np.float64]
+    """From the fault's first act to the stop, like seconds and degrees; nan for runs that no guard stops."""
     seconds: NDArray[np.float64]
+    degrees: NDArray[np.float64]
 
 
 def guardings(electronic: Sequence[str], hardware: Sequence[str]) -> list[Guarding]:
@@ -61,12 +75,19 @@ def ended(rows: Rows, electronic: Sequence[str]) -> Ended:
     due = np.where(np.isnan(at_s), np.inf, at_s)
     first = due.argmin(axis=0) if electronic else np.zeros(len(rows), dtype=np.int64)
     by = np.where(due.min(axis=0, initial=np.inf) < np.inf, first, -1).astype(np.int64)
-    found = [_picked(rows, electronic, by, name) for name in ("broken", "percent_of_breaking", "readings", "s")]
-    return Ended(found[0].astype(np.bool_), by, found[1], found[2].astype(np.int64), found[3])
+    ends = [
+        _picked(rows, electronic, by, name, rows[bare])
+        for name, bare in (
+            ("percent_of_breaking", "percent_of_breaking"), ("left_cents", "final_error_cents"), ("plucks", "plucks"),
+        )
+    ]  # fmt: skip
+    ways = [_picked(rows, electronic, by, name, math.nan) for name in ("readings", "after_s", "turned_deg")]
+    return Ended(_picked(rows, electronic, by, "broken", rows["broken"]).astype(np.bool_), by, *ends, *ways)
 
 
-def _picked(rows: Rows, electronic: Sequence[str], by: NDArray[np.int64], name: str) -> NDArray[Any]:
-    values = np.array(rows["seconds" if name == "s" else name], dtype=np.float64)
+def _picked(rows: Rows, electronic: Sequence[str], by: NDArray[np.int64], name: str, bare: Any) -> NDArray[np.float64]:
+    """Return what the guard that stops each run says of it; ``bare`` where none does."""
+    values = np.broadcast_to(np.asarray(bare, dtype=np.float64), len(rows))
     for place, guard in enumerate(electronic):
         values = np.where(by == place, rows[f"{guard} {name}"], values)
     return values
@@ -88,8 +109,12 @@ def cell(fault: str, guarding: Guarding, rows: Rows) -> dict[str, Any]:
         },
         "unnoticed": int(np.count_nonzero(~found.broken & ~stopped)),
         "percent_of_breaking": _highest(found.percent),
-        "readings_to_stop": _middle(found.readings[stopped]),
-        "seconds_to_stop": _middle(found.seconds[stopped]),
+        "readings_to_stop": _middle(found.readings),
+        "seconds_to_stop": _middle(found.seconds),
+        "degrees_to_stop": _middle(found.degrees),
+        "left_cents": _middle(found.left_cents),
+        "plucks": int(found.plucks.sum()),
+        "plucks_to_stop": int(found.plucks[stopped].sum()),
     }
 
 
@@ -98,8 +123,9 @@ def _highest(values: NDArray[np.float64]) -> float | None:
     return float(known.max()) if known.size else None
 
 
-def _middle(values: NDArray[Any]) -> float | None:
-    return float(np.median(values)) if values.size else None
+def _middle(values: NDArray[np.float64]) -> float | None:
+    known = values[np.isfinite(values)]
+    return float(np.median(known)) if known.size else None
 
 
 def summarised(

@@ -4,11 +4,10 @@ from collections import Counter
 from collections.abc import Sequence
 from typing import Any
 
-from sim.series.fault_cells import Guarding
+from sim.series.fault_cells import SOUND, Guarding
 from sim.series.statistics import zero_bound
 
 Cells = Sequence[dict[str, Any]]
-SOUND = "none"
 
 
 def findings(cells: Cells, sets: Sequence[Guarding]) -> dict[str, Any]:
@@ -30,6 +29,7 @@ def findings(cells: Cells, sets: Sequence[Guarding]) -> dict[str, Any]:
             "bound_of_none": zero_bound(min(cell["runs"] for cell in cells)),
         },
         "alone": merit(cells, sets, breaking),
+        "worst": worst(cells),
         "false_trips": _false_trips(cells),
         "residual": [fault for fault in breaking if broken[fault, "all"]],
     }
@@ -64,8 +64,26 @@ def merit(cells: Cells, sets: Sequence[Guarding], breaking: Sequence[str]) -> li
     return sorted(found, key=lambda one: (-one["prevents"], one["stops_sound"]))
 
 
+def worst(cells: Cells) -> list[dict[str, Any]]:
+    """Return, for each fault, the string and strategy that it breaks most often without guards, or nearly breaks."""
+    found: dict[str, dict[str, Any]] = {}
+    for cell in (each for each in cells if each["guards"] == "none"):
+        before = found.get(cell["fault"])
+        if before is None or _bad(cell) > _bad(before):
+            found[cell["fault"]] = cell
+    kept = ("fault", "string", "strategy", "broken", "percent_of_breaking")
+    return [{name: cell[name] for name in kept} for cell in found.values()]
+
+
+def _bad(cell: dict[str, Any]) -> tuple[int, float]:
+    return cell["broken"]["count"], cell["percent_of_breaking"] or 0.0
+
+
 def _false_trips(cells: Cells) -> dict[str, Any]:
-    """Return how many runs of the sound machine all guards together stop, with an upper bound."""
+    """Return how many runs of the sound machine all guards together stop, with an upper bound.
+
+    A run that is stopped has to begin again: the plucks up to its stop are lost, told here per tuning.
+    """
     from sim.series.statistics import wilson
 
     sound = [cell for cell in cells if (cell["fault"], cell["guards"]) == (SOUND, "all")]
@@ -74,4 +92,10 @@ def _false_trips(cells: Cells) -> dict[str, Any]:
     for each in sound:
         by.update(each["stopped_by"])
     high = wilson(count, of).high if count else zero_bound(of)
-    return {"count": count, "of": of, "high": high, "by": dict(by)}
+    bare = [cell for cell in cells if (cell["fault"], cell["guards"]) == (SOUND, "none")]
+    lost = sum(cell["plucks_to_stop"] for cell in sound)
+    whole = sum(cell["plucks"] for cell in bare)
+    return {
+        "count": count, "of": of, "high": high, "by": dict(by),
+        "plucks_lost": lost / of, "plucks_of_a_tuning": whole / of,
+    }  # fmt: skip

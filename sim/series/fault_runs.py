@@ -2,9 +2,9 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import fields, replace
 from functools import lru_cache
-from typing import Any
+from typing import Any, Final
 
 from controllers.guards import GUARDS
 from controllers.guards.base import Guard
@@ -13,10 +13,22 @@ from sim import metrics
 from sim.corners import course
 from sim.design.guard_limits import default_guards
 from sim.evaluate import OUTCOMES, bench_of
-from sim.guarded import stops, trips
+from sim.guarded import Stop, stops, trips
 from sim.seeds import Seed
 from sim.series.fault_row import BARE
 from sim.series.row import Item
+
+NEVER: Final = Stop(
+    math.nan,
+    broken=False,
+    percent_of_breaking=math.nan,
+    left_cents=math.nan,
+    plucks=0,
+    readings=0,
+    after_s=math.nan,
+    turned_deg=math.nan,
+)
+"""What a guard makes of a run that it never stops."""
 
 
 def evaluate(scenarios: Sequence[Scenario], item: Item, seed: Seed) -> tuple[Any, ...]:
@@ -32,19 +44,20 @@ def evaluate(scenarios: Sequence[Scenario], item: Item, seed: Seed) -> tuple[Any
     found = stops(record, tripped)
     for name in GUARDS:
         stop = found.get(name)
-        row += (math.nan, False, math.nan, 0) if stop is None else stop
+        row += NEVER if stop is None else stop
     return tuple(row)
 
 
 class _Sound:
-    """A strategy on a string of a rig, its faults left out; equal when name and data are."""
+    """A strategy on a string of a rig, its faults left out; equal when all its other parts are the same objects."""
 
     def __init__(self, scenario: Scenario, strategy: int, string: str) -> None:
         self.scenario, self.strategy, self.string = scenario, strategy, string
-        self._key = (id(scenario), strategy, string)
+        parts = (id(getattr(scenario, each.name)) for each in fields(scenario) if each.name not in ("faults", "name"))
+        self._key = (strategy, string, *parts)
 
     def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Sound) and other._key == self._key and other.scenario is self.scenario
+        return isinstance(other, _Sound) and other._key == self._key
 
     def __hash__(self) -> int:
         return hash(self._key)

@@ -14,14 +14,12 @@ from scenarios.schema import Part, Scenario
 from sim.design.hardware import Fit, hardware
 from sim.series.compare import Progress, compare
 from sim.series.comparison import Comparison
-from sim.series.fault_cells import Variant, summarised
+from sim.series.fault_cells import SOUND, Variant, summarised, together
 from sim.series.fault_row import FAULT_ROW
 from sim.series.grid import Grid, Rows, chosen
 from sim.series.plugins import Plugin
 from sim.series.worker import Kind
 
-SOUND: Final = "none"
-"""The name of no fault."""
 FAULT_RUNS: Final = Kind("sim.series.fault_runs", FAULT_ROW)
 
 
@@ -30,6 +28,7 @@ class Ask:
     """What is asked of the fault series; None takes all."""
 
     faults: Sequence[str] | None = None
+    """Several at once are joined by a plus."""
     guards: Sequence[str] | None = None
     """Electronic guards and hardware."""
     strategies: Sequence[str] | None = None
@@ -46,12 +45,14 @@ class Ask:
 
 def fault_series(scenario: Scenario, ask: Ask, progress: Progress | None = None) -> Comparison:
     """Run the series and return it; its summary holds the cells. Raises ``ValueError`` for names that nobody knows."""
-    faults = chosen(ask.faults, [tuple(FAULTS)], "fault")[0]
+    faults = tuple(FAULTS) if ask.faults is None else tuple(dict.fromkeys(ask.faults))
+    chosen([each for fault in faults for each in together(fault)], [tuple(FAULTS)], "fault")
     fits = hardware(scenario)
     guards = chosen(ask.guards, [(*GUARDS, *fits)], "guard")[0]
     fitted = {name: fits[name][0] for name in guards if name in fits}
     variants = [Variant(fault, fit) for fault in (SOUND, *faults) for fit in hardware_sets(fitted)]
-    rigs = [_rig(scenario, variant, fitted) for variant in variants]
+    bases = {fit: _fitted(scenario, fit, fitted) for fit in hardware_sets(fitted)}
+    rigs = [_rig(bases[variant.hardware], variant) for variant in variants]
     names = [name for name in guards if name in GUARDS]
 
     def summarise(grid: Grid, rows: Rows, seed: Any) -> dict[str, Any]:
@@ -72,10 +73,14 @@ def hardware_sets(names: Mapping[str, Fit]) -> list[tuple[str, ...]]:
     return [each for size in sizes for each in combinations(every, size)]
 
 
-def _rig(scenario: Scenario, variant: Variant, fits: Mapping[str, Fit]) -> Scenario:
-    for name in variant.hardware:
+def _fitted(scenario: Scenario, names: tuple[str, ...], fits: Mapping[str, Fit]) -> Scenario:
+    for name in names:
         scenario = fits[name](scenario)
+    return scenario
+
+
+def _rig(scenario: Scenario, variant: Variant) -> Scenario:
     faults = dict(scenario.faults)
-    if variant.fault != SOUND:
-        faults[variant.fault] = Part(f"faults.{variant.fault}", resolve(FAULTS, variant.fault), {}, {})
+    for fault in together(variant.fault):
+        faults[fault] = Part(f"faults.{fault}", resolve(FAULTS, fault), {}, {})
     return replace(scenario, faults=faults, name=variant.name())

@@ -1,5 +1,6 @@
 """The fault series as tables of letters and as sentences that a builder can act on."""
 
+import math
 from collections.abc import Mapping
 from typing import Any, Final
 
@@ -10,11 +11,14 @@ from scenarios.schema import Scenario
 from sim.build import build
 from sim.design.guard_limits import limits
 from sim.design.hardware import hardware
-from sim.series.fault_findings import SOUND, broken_runs
+from sim.series.fault_cells import SOUND
+from sim.series.fault_findings import broken_runs
 from sim.views.tables import Table
 
 Found = Mapping[str, Any]
 KEYS: Final = "123456789abcdefghijk"
+KNOB_M: Final = 0.01  # from the axis to the rim of a knob (estimate)
+TO_STOP: Final = ("readings_to_stop", "seconds_to_stop", "degrees_to_stop", "left_cents")
 FIRST: Final = 3  # guards to build first
 ORDER: Final = (
     "In the order of ISO 12100: first a design that cannot (a weak motor, a clutch), then guards, then information. "
@@ -24,8 +28,6 @@ ORDER: Final = (
 CAUTIONS: Final = (
     "No sensor knows a corroded or nicked string: eye protection, face out of the plane of the string, "
     "slacken before changing, inspect and replace old strings.",
-    "Fingers and hair at the coupler, pinching while re-gripping: the force is the stall torque over the knob's "
-    "radius.",
     "Batteries: shorted or stalled for long they get hot; fuse them. Neck, bridge or pegbox may be overloaded by "
     "thicker strings; a friction peg may slip all at once.",
     "How severe each of these is, the reviewer fills in.",
@@ -38,6 +40,14 @@ def lets_go(scenario: Scenario) -> str:
     held = {string: stored_energy_j(one.breaking_n, one.stiffness_n_m) for string, one in built.items()}
     most = max(held, key=lambda string: held[string])
     return f"A breaking string lets go what stretched it: up to {held[most]:.1f} J here ({most}), in a moment."
+
+
+def pinches(scenario: Scenario) -> str:
+    """Return what the stalled motor does to fingers at the coupler."""
+    motor, slips_nm = scenario.motor.nominal(), scenario.coupler.nominal().slip_torque_nm or math.inf
+    torque_nm = min(motor.stall_torque_nm(scenario.supply.nominal().source(0.0)), slips_nm)
+    words = "Fingers and hair at the coupler, pinching while re-gripping: stall torque over radius"
+    return f"{words}, {torque_nm / KNOB_M:.0f} N at {1e3 * KNOB_M:g} mm." if torque_nm < math.inf else f"{words}."
 
 
 def letter(found: Found, fault: str, guards: str) -> str:
@@ -63,7 +73,7 @@ def matrix(found: Found) -> Table:
     faults = list(dict.fromkeys(cell["fault"] for cell in found["cells"]))
     rows = tuple(
         (
-            fault if fault != SOUND else "(sound)",
+            _worded(fault),
             str(broken[fault, "none"]),
             " ".join(letter(found, fault, guard) for guard in alone),
             *(letter(found, fault, name) for name in whole),
@@ -73,6 +83,40 @@ def matrix(found: Found) -> Table:
     head = " ".join(KEYS[: len(alone)])
     title = f"{runs} runs a fault: B = some string broke, S = all stopped or harmless, . = never stopped, none broke"
     return Table(title, ("fault", "broke,\nno guard", f"each guard alone\n{head}", *whole), rows)
+
+
+def nearest(found: Found) -> Table:
+    """Return, for each fault on its worst string, how close it comes, and what stops it when all guards watch."""
+    several = len({cell["strategy"] for cell in found["cells"]}) > 1
+    guarded = {(c["fault"], c["string"], c["strategy"]): c for c in found["cells"] if c["guards"] == "all"}
+    rows = tuple(
+        (
+            _worded(one["fault"]),
+            f"{one['string']}/{one['strategy']}" if several else one["string"],
+            *_caught(one, guarded[one["fault"], one["string"], one["strategy"]]),
+        )
+        for one in found["worst"]
+    )
+    columns = (
+        "fault", "worst\nstring", "no\nguard", "\nall", "most often\nstopped by", "read-\nings", "\ns", "\ndeg",
+    )  # fmt: skip
+    title = "Tension in % of breaking; from the fault's first act to the stop by all guards, medians"
+    return Table(title, columns, rows, left=2)
+
+
+def _worded(fault: str) -> str:
+    return "(sound)" if fault == SOUND else fault
+
+
+def _caught(bare: Mapping[str, Any], guarded: Mapping[str, Any]) -> tuple[str, ...]:
+    by = guarded["stopped_by"]
+    first = max(by, key=by.__getitem__) if by else "-"
+    ways = (_number(guarded[name]) for name in TO_STOP[:3])
+    return _number(bare["percent_of_breaking"]), _number(guarded["percent_of_breaking"]), first, *ways
+
+
+def _number(value: float | None) -> str:
+    return "-" if value is None else f"{value:.3g}"
 
 
 def guards(found: Found) -> Table:
@@ -137,7 +181,8 @@ def sentences(found: Found) -> list[str]:
         f"These break a string whatever guards it: {_listed(found['residual'])}.",
         f"These need software to be right: {_listed(coverage['needs_software'])}.",
         f"A sound machine is stopped in {trips['count']} of {trips['of']} runs (at most {100 * trips['high']:.1f} %)"
-        f"{_by(trips['by'])}.",
+        f"{_by(trips['by'])}; each tuning loses {trips['plucks_lost']:.2g} plucks so, of "
+        f"{trips['plucks_of_a_tuning']:.2g}.",
     ]
 
 
@@ -168,16 +213,14 @@ def told(found: Found, fault: str, guard: str) -> Table:
     rows = tuple(
         (
             cell["string"],
-            cell["guards"],
+            "none" if cell["guards"] == "none" else "fitted",
             f"{cell['broken']['count']} of {cell['broken']['of']} (<{100 * cell['broken']['high']:.0f} %)",
             str(sum(cell["stopped_by"].values())),
-            "-" if cell["percent_of_breaking"] is None else f"{cell['percent_of_breaking']:.0f}",
-            *("-" if cell[name] is None else f"{cell[name]:.4g}" for name in ("readings_to_stop", "seconds_to_stop")),
+            *(_number(cell[name]) for name in ("percent_of_breaking", *TO_STOP)),
         )
         for cell in found["cells"]
         if cell["fault"] == fault and cell["guards"] in ("none", guard)
     )
-    columns = ("string", "guard", "broke", "stopped", "highest %\nof breaking", "readings\nto stop", "seconds\nto stop")
-    return Table(
-        f"{fault}, without a guard and with {guard}; medians to the stop, from the start", columns, rows, left=2
-    )
+    columns = ("string", "guard", "broke", "stop-\nped", "% of\nbreak", "read-\nings", "\ns", "\ndeg", "left at\ncents")
+    title = f"{fault}, without a guard and with {guard}; medians from the fault's first act to the stop"
+    return Table(title, columns, rows, left=2)

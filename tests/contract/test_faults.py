@@ -71,7 +71,7 @@ class Even:
 @KINDS
 def test_what_passes_a_seam_after_a_fault_is_over_passes_unharmed(kind: str):
     fault: Fault = dataclasses.replace(resolve(FAULTS, kind)(), from_reading=0, until_s=HERE)
-    seams = Faults({"a": fault}, frozenset({Turn, Spin}), Even())
+    seams = Faults({"a": fault}, frozenset({Turn, Spin}), Even(), altered=False)
     for now_ns in (0, 1_000_000_000):
         seams.heard(Estimate(110.0, 0.9), now_ns)
         seams.driven(Turn(20.0), now_ns)

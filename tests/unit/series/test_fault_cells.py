@@ -26,6 +26,7 @@ def tripped(made: np.ndarray, run: int, guard: str, at_s: float, broken: bool = 
     """Let a guard stop a run."""
     made[f"{guard} s"][run], made[f"{guard} broken"][run] = at_s, broken
     made[f"{guard} readings"][run], made[f"{guard} percent_of_breaking"][run] = 3, 70.0
+    made[f"{guard} after_s"][run] = at_s - 1.0  # the fault struck after a second
 
 
 def test_the_first_guard_to_trip_decides():
@@ -35,7 +36,8 @@ def test_the_first_guard_to_trip_decides():
     tripped(made, 1, "silence", 7.0)
     found = ended(made, TWO)
     assert found.by.tolist() == [1, 0, -1, -1]
-    assert found.seconds.tolist() == [5.0, 7.0, 30.0, 30.0]
+    assert found.seconds[:2].tolist() == [4.0, 6.0]
+    assert np.isnan(found.seconds[2:]).all()
     assert found.percent.tolist() == [70.0, 70.0, 60.0, 60.0]
 
 
