@@ -69,7 +69,7 @@ def rig(
     radius_mm = head.winding_radius_mm(string.gauge_mm)
     built = chain(strung(string, radius_mm, midi_hz(64)), head.mechanism(), Twist(slop_deg / 2.0))
     machine = Machine(motor, Bench(source), 0.0, regrip)
-    return Rig(string.target, built, machine, POWER, 0.0, player, ear, OPEN, task, head, {}, 0.0)
+    return Rig(string.target, built, machine, POWER, 0.0, player, ear, OPEN, task, head, {}, False, 0.0)
 
 
 def cents_per_knob_degree(machine: Rig) -> float:

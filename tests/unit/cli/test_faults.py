@@ -53,7 +53,7 @@ def test_json_has_a_cell_for_every_fault_and_set_of_guards(pegloop: Command) -> 
     assert {cell["fault"] for cell in found["cells"]} == {"none", "stuck-reading", "corroded"}
     assert set(found["cells"][0]) == {
         "fault", "guards", "string", "strategy", "runs", "broken", "stopped_by", "unnoticed", "percent_of_breaking",
-        "readings_to_stop", "seconds_to_stop",
+        "readings_to_stop", "seconds_to_stop", "degrees_to_stop", "left_cents", "plucks", "plucks_to_stop",
     }  # fmt: skip
     assert set(found) >= {"rig", "seed", "specimens", "cells", "coverage", "false_trips", "residual"}
     assert found["specimens"] == 3

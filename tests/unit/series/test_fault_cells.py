@@ -80,7 +80,8 @@ def table(broken: dict[tuple[str, str], int], sets: list[Guarding]) -> list[dict
     """Return cells of 10 runs with so many broken ones by fault and set."""
     return [
         {
-            "fault": fault, "guards": each.name, "runs": 10, "stopped_by": {},
+            "fault": fault, "guards": each.name, "runs": 10, "stopped_by": {}, "string": "E4", "strategy": "fine",
+            "percent_of_breaking": 60.0, "plucks": 120, "plucks_to_stop": 30,
             "broken": {"count": broken.get((fault, each.name), 0), "of": 10, "high": 0.3},
         }
         for fault in ("none", "hang", "runaway", "corroded")
@@ -100,5 +101,10 @@ def test_coverage_follows_from_cells():
     assert found["coverage"]["held_by_hardware_alone"] == []
     assert found["coverage"]["needs_software"] == ["runaway"]
     assert found["residual"] == ["corroded"]
+    assert {one["fault"]: one["broken"]["count"] for one in found["worst"]} == {
+        "none": 0, "hang": 0, "runaway": 4, "corroded": 5,
+    }  # fmt: skip
+    assert found["false_trips"]["plucks_lost"] == 3.0
+    assert found["false_trips"]["plucks_of_a_tuning"] == 12.0
     best = found["alone"][0]
     assert (best["guard"], best["prevents"], best["of"]) == ("motor-current", 4, 9)
