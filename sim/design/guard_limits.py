@@ -1,10 +1,13 @@
 """Limits of guards, derived from a rig by stated rules: above what a sound machine does, below what breaks a string.
 
+What the rig file gives stands in place of what is derived.
+
 Current limits lie at the geometric mean of what the highest healthy tension and the breaking tension ask for: as many
 times above the one as below the other.
 """
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -15,7 +18,8 @@ from models.drivetrain import Chain
 from models.messages import Load, Source, Turn
 from models.motors.base import Motor, current_a
 from models.units import shifted
-from scenarios.schema import Range, Scenario, Strategy
+from scenarios.errors import shown
+from scenarios.schema import Part, Range, Scenario, Strategy
 from sim.build import Rig, build
 
 MARGIN_CENTS: Final = 100.0  # beyond the range of starts that readings may lie (estimate: noise and overshoot)
@@ -49,7 +53,43 @@ def default_guards(scenario: Scenario, strategy: Strategy, string: str) -> dict[
 
 
 def limits(scenario: Scenario, strategy: Strategy, string: str) -> dict[str, Limit]:
-    """Return every guard that a rig can have on a string with the rule that gave its numbers."""
+    """Return every guard that a rig can have on a string with the rule that gave its numbers.
+
+    Of two guards of one kind in the rig file the last one counts.
+    """
+    given = {kind_of(part): part.values for part in scenario.guards.values()}
+    found = derived(scenario, strategy, string)
+    return {kind: _limit(kind, found[kind], given.get(kind, {})) for kind in found}
+
+
+def named_guards(scenario: Scenario, strategy: Strategy, string: str) -> dict[str, Guard]:
+    """Return the guards of the rig file on a string by the names that it gives them.
+
+    Raises ``ValueError`` for a kind that the rig cannot have there (see ``sim.design.guard_refusals``).
+    """
+    found = derived(scenario, strategy, string) if scenario.guards else {}
+    kinds = {name: kind_of(part) for name, part in scenario.guards.items()}
+    if without := [f"guards.{name}: {string} cannot have {kind}" for name, kind in kinds.items() if kind not in found]:
+        raise ValueError("; ".join(without))
+    return {name: _limit(kind, found[kind], scenario.guards[name].values).guard for name, kind in kinds.items()}
+
+
+def kind_of(part: Part) -> str:
+    """Return the kind of a guard of the rig file, as ``GUARDS`` lists it."""
+    place = f"{part.kind.__module__}:{part.kind.__name__}"
+    return next(kind for kind, known in GUARDS.items() if known == place)
+
+
+def _limit(kind: str, derived: tuple[dict[str, Any], str], given: Mapping[str, Any]) -> Limit:
+    values, rule = derived
+    told = ", ".join(f"{key} = {value:g}" for key, value in given.items())
+    return Limit(
+        resolve(GUARDS, kind)(**(values | given)), f"{told}, given in the rig file; else {rule}" if told else rule
+    )
+
+
+def derived(scenario: Scenario, strategy: Strategy, string: str) -> Derived:
+    """Return the parameters of every guard that a rig can have on a string, and their rules, as the rig gives them."""
     rig, driving = build(scenario, string), strategy.drivings[string].nominal()
     low, high = starts(scenario)
     by_name = {
@@ -59,8 +99,7 @@ def limits(scenario: Scenario, strategy: Strategy, string: str) -> dict[str, Lim
         "power-up": ({}, "no number: armed by the first reading"),
         **_of_current(rig, high),
     }
-    known = [name for name in GUARDS if name in by_name]
-    return {name: Limit(resolve(GUARDS, name)(**by_name[name][0]), by_name[name][1]) for name in known}
+    return {kind: by_name[kind] for kind in GUARDS if kind in by_name}
 
 
 def _slope(chain: Chain) -> float:
@@ -130,8 +169,8 @@ def _of_time(scenario: Scenario, rig: Rig) -> Derived:
 
 
 def _of_current(rig: Rig, high: float) -> Derived:
-    chain, motor, source = rig.chain, rig.machine.motor, rig.machine.supply.source(0.0)
-    current = between_a(motor, source, healthy_nm(chain, high), chain.turning_nm(chain.string.breaking_n, 1))
+    motor, source = rig.machine.motor, rig.machine.supply.source(0.0)
+    current = currents_a(rig, high)
     if current is None:
         return {}
     stall_a = steady_a(motor, source, NEARLY * motor.starting_torque_nm(source))
@@ -143,6 +182,19 @@ def _of_current(rig: Rig, high: float) -> Derived:
         ),
         "supply-voltage": ({"least_v": least_v}, f"{LEAST_VOLTAGE_SHARE:g} of a sound supply's near the stall"),
     }
+
+
+def currents_a(rig: Rig, high_cents: float) -> tuple[float, float, float] | None:
+    """Return ``between_a`` of a string that starts no higher than ``high_cents``."""
+    chain, machine = rig.chain, rig.machine
+    breaking_nm = chain.turning_nm(chain.string.breaking_n, 1)
+    return between_a(machine.motor, machine.supply.source(0.0), healthy_nm(chain, high_cents), breaking_nm)
+
+
+def breaking_a(scenario: Scenario, string: str) -> float:
+    """Return the motor's current as a string breaks, or near its stall if that is lower; infinite without a current."""
+    current = currents_a(build(scenario, string), starts(scenario)[1])
+    return math.inf if current is None else current[2]
 
 
 def healthy_nm(chain: Chain, high_cents: float) -> float:

@@ -11,6 +11,7 @@ from controllers.guards import GUARDS
 from models.component import resolve
 from models.faults import FAULTS
 from scenarios.schema import Part, Scenario
+from sim.design.guard_refusals import guard_refusals, lacking, twice
 from sim.design.hardware import Fit, hardware
 from sim.series.compare import Progress, compare
 from sim.series.comparison import Comparison
@@ -53,6 +54,7 @@ def fault_series(scenario: Scenario, ask: Ask, progress: Progress | None = None)
     variants = [Variant(fault, fit) for fault in (SOUND, *faults) for fit in hardware_sets(fitted)]
     rigs = [_rig(scenario, variant, fitted) for variant in variants]
     names = [name for name in guards if name in GUARDS]
+    _see_guarded(scenario, ask, names)
 
     def summarise(grid: Grid, rows: Rows, seed: Any) -> dict[str, Any]:
         return summarised(scenario.name, grid, rows, seed, variants, names)
@@ -63,6 +65,14 @@ def fault_series(scenario: Scenario, ask: Ask, progress: Progress | None = None)
         jobs=ask.jobs, executor=ask.executor, plugins=ask.plugins, out=ask.out, resume=ask.resume, progress=progress,
         summarise=summarise, kind=FAULT_RUNS,
     )  # fmt: skip
+
+
+def _see_guarded(scenario: Scenario, ask: Ask, names: Sequence[str]) -> None:
+    """Raise ``ValueError`` when the rig cannot have a guard that was asked for, or one of its own cannot be tried."""
+    asked = () if ask.guards is None else names
+    found = [*twice(scenario), *(f"--guards: {why}" for name in asked if (why := lacking(scenario, name, ask.strings)))]
+    if cannot := [*found, *guard_refusals(scenario, scenario.strategies, ask.strings)]:
+        raise ValueError("; ".join(cannot))
 
 
 def hardware_sets(names: Mapping[str, Fit]) -> list[tuple[str, ...]]:
@@ -78,4 +88,6 @@ def _rig(scenario: Scenario, variant: Variant, fits: Mapping[str, Fit]) -> Scena
     faults = dict(scenario.faults)
     if variant.fault != SOUND:
         faults[variant.fault] = Part(f"faults.{variant.fault}", resolve(FAULTS, variant.fault), {}, {})
-    return replace(scenario, faults=faults, name=variant.name())
+    # what the file gives was checked on the rig itself: hardware may well keep a limit from being reached
+    guards = {name: replace(part, sources={}) for name, part in scenario.guards.items()}
+    return replace(scenario, faults=faults, guards=guards, name=variant.name())
