@@ -128,7 +128,8 @@ class _Reader:
             nuts=_whole(nuts), creeps=_whole(creeps), climates=_whole(climates), ears=_whole(ears),
             hearing=_whole(hearing), sounds=_whole(sounds), ear=self._own.ear, whole=self._own.session,
             order=order, task=task, strategies=tried, guards=guards, faults=faults, require=require,
-            assumed=tuple(self._assumed), prices=all_prices(self._raw, self._given_prices, instrument, len(strings)), **_whole(parts),
+            prices=all_prices(self._raw, self._given_prices, instrument, len(strings)), assumed=tuple(self._assumed),
+            **_whole(parts),
         )  # fmt: skip
 
     def _kinds(self) -> dict[str, type[Any] | None]:

@@ -57,7 +57,7 @@ class Table:
     ) -> Part | None:
         """Return the part of ``kind`` from given values over library values; None when something was wrong.
 
-        ``places`` says where each given key stands; ``place`` is the table itself. With ``partial`` keys may be missing.
+        ``places`` says where each given key stands; ``place`` is the table itself. ``partial``: keys may be missing.
         """
         known = {parameter.name: parameter for parameter in parameters(kind)}
         faults = len(self._report.found)

@@ -82,10 +82,11 @@ def kind_of(part: Part) -> str:
 
 def _limit(kind: str, derived: tuple[dict[str, Any], str], given: Mapping[str, Any]) -> Limit:
     values, rule = derived
-    told = ", ".join(f"{key} = {value:g}" for key, value in given.items())
-    return Limit(
-        resolve(GUARDS, kind)(**(values | given)), f"{told}, given in the rig file; else {rule}" if told else rule
-    )
+    if not given:
+        return Limit(resolve(GUARDS, kind)(**values), rule)
+    told = ", ".join(f"{key} = {shown(value)}" for key, value in given.items())
+    rest = "" if set(values) <= set(given) else f"; else {rule}"
+    return Limit(resolve(GUARDS, kind)(**{**values, **given}), f"{told}: given in the rig file{rest}")
 
 
 def derived(scenario: Scenario, strategy: Strategy, string: str) -> Derived:
