@@ -42,7 +42,7 @@ CASES = {
     "rejected-readings": Case(changes=fault("nothing-heard")),
     "silence": Case(("most_silent_s=1.0",)),
     "motor-current": Case(("hold_s=0.1",), fault("runaway"), "gear-motor"),
-    "supply-voltage": Case(("least_v=5.9", "hold_s=0.001")),
+    "supply-voltage": Case(("least_v=5.95", "hold_s=0.001")),
     "power-up": Case(changes=('faults.a.kind="power-up-jump"', "faults.a.from_reading=0")),
     "hand-switch": Case(("most_deg=1.0", "reaction_s=0.05")),
 }
