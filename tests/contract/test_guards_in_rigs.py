@@ -1,10 +1,12 @@
 """Every kind of guard in a rig file: its run is the unguarded run up to the instant at which the guard trips."""
 
-from typing import NamedTuple
+from typing import Any, ClassVar, NamedTuple
 
 import pytest
 
 from controllers.guards import GUARDS
+from controllers.guards.base import Acts, Event, Place, Sensor
+from models.component import component
 from models.units import to_ns
 from scenarios.load import load_rig
 from scenarios.schema import Scenario
@@ -12,7 +14,7 @@ from sim import metrics
 from sim.corners import course
 from sim.design.guard_limits import named_guards
 from sim.evaluate import Bench, record_of
-from sim.guarded import stops, trips
+from sim.guarded import stopped, stops, trips
 from sim.loop import Record
 from sim.series.row import Item
 from sim.trace import Outcome
@@ -113,3 +115,42 @@ def test_the_first_of_several_guards_ends_the_run():
 def test_a_guard_whose_place_the_fault_takes_out_stops_nothing():
     rig = load_rig("default", changes=[*fault("hang"), 'guards.g.kind="largest-turn"', "guards.g.most_deg=0.5"])
     assert record_of(rig, rig.strategies[0].name, "E2").outcome is not Outcome.GUARD_TRIPPED
+
+
+@component
+class At:
+    """Stops a run at an instant, for want of a real sensor."""
+
+    at_s: float
+    place: ClassVar[Place] = "mechanics"
+    sensor: ClassVar[Sensor] = "clock"
+    acts: ClassVar[Acts] = "power"
+
+    def start(self) -> None:
+        """Remember nothing."""
+
+    def watch(self, memory: Any, event: Event) -> tuple[float | None, Any]:
+        """Return the instant once it is over."""
+        return (self.at_s if event.at_s >= self.at_s else None), memory
+
+
+@pytest.mark.parametrize(("lead_s", "outcome"), [(0.5, Outcome.GUARD_TRIPPED), (1e-3, Outcome.STRING_BROKE)])
+def test_a_string_that_breaks_while_the_motor_comes_to_rest_is_broken(lead_s: float, outcome: Outcome):
+    """A motor that is stopped coasts on for a time constant of its rotor, some hundredths of a second."""
+    changes = ['faults.a.kind="runaway"', "faults.a.from_reading=2", 'nut.part="free"', 'instrument.strings=["E4"]']
+    bare = unguarded(load_rig("gear-motor", changes=changes))
+    assert bare.outcome is Outcome.STRING_BROKE
+    broke_s = bare.end_ns / 1e9
+    found = stopped(bare, {"late": At(at_s=broke_s - lead_s)})
+    assert found.outcome is outcome
+    assert found.instrument.broken("E4") == (outcome is Outcome.STRING_BROKE)
+    assert ("after late tripped" in found.detail) == (outcome is Outcome.STRING_BROKE)
+
+
+@pytest.mark.parametrize("late_s", [0.0, 0.1])
+def test_a_guard_undoes_no_break_that_was_there_when_it_tripped(late_s: float):
+    changes = ['faults.a.kind="runaway"', "faults.a.from_reading=2", 'nut.part="free"', 'instrument.strings=["E4"]']
+    bare = unguarded(load_rig("gear-motor", changes=changes))
+    readings, end_ns = list(bare.readings), bare.end_ns
+    found = stopped(bare, {"late": At(at_s=end_ns / 1e9 + late_s)})
+    assert (found.outcome, found.readings, found.end_ns, found.detail) == (Outcome.STRING_BROKE, readings, end_ns, "")
