@@ -6,6 +6,7 @@ from typing import Any
 from pydantic import TypeAdapter
 
 from controllers import CONTROLLERS
+from controllers.guards import GUARDS
 from models.component import resolve
 from models.faults import FAULTS
 from models.strings.tension import String
@@ -50,7 +51,8 @@ def rig_schema() -> dict[str, Any]:
             **parts,
             "task": _table(_properties(library.component_class("task", None)), _chosen("task")),
             "strategies": {"type": "object", "additionalProperties": _strategy()},
-            "faults": {"type": "object", "additionalProperties": _fault()},
+            "guards": {"type": "object", "additionalProperties": _named(GUARDS)},
+            "faults": {"type": "object", "additionalProperties": _named(FAULTS, ranges=True)},
             "require": _table(_properties(Require), {}),
         },
     }
@@ -95,11 +97,12 @@ def _strategy() -> dict[str, Any]:
     return {"type": "object", "required": ["kind"], "properties": more | merged}
 
 
-def _fault() -> dict[str, Any]:
+def _named(kinds: dict[str, str], *, ranges: bool = False) -> dict[str, Any]:
+    """Return a table of one kind out of a registry, with the keys of them all."""
     merged: dict[str, Any] = {}
-    for kind in FAULTS:
-        merged |= _properties(resolve(FAULTS, kind), ranges=True)
-    return {"type": "object", "required": ["kind"], "properties": {"kind": {"enum": list(FAULTS)}} | merged}
+    for kind in kinds:
+        merged |= _properties(resolve(kinds, kind), ranges=ranges)
+    return {"type": "object", "required": ["kind"], "properties": {"kind": {"enum": list(kinds)}} | merged}
 
 
 def _properties(cls: type[Any], *, ranges: bool = False) -> dict[str, Any]:

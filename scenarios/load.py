@@ -12,6 +12,7 @@ from scenarios import library
 from scenarios.errors import Report, RigError, listed, nearest, shown
 from scenarios.faults import faults_of
 from scenarios.fit import misfit
+from scenarios.guards import guards_of
 from scenarios.library import Sourced, ready_rigs
 from scenarios.lines import Place
 from scenarios.measured import Measured, measured_ears
@@ -27,7 +28,7 @@ HEARING: Final = ("room", "microphone", "front_end", "converter", "processor", "
 SECTIONS: Final = (
     "format", "instrument", "strings", "head", "nut", "body", "creep", "climate",
     "coupler", "motor", "supply", "unit", "player", "session", "ear", "acceptance", "sound",
-    *HEARING, "task", "strategies", "faults", "require",
+    *HEARING, "task", "strategies", "guards", "faults", "require",
 )  # fmt: skip
 ELSEWHERE: Final = {"session": ("part", "order")}
 """Keys of a section that are no values of its part, where there are others than ``part``."""
@@ -117,6 +118,7 @@ class _Reader:
             sounds = self._sounds(named, instrument)
         task = self._task()
         tried = strategies(self._section_table("strategies"), named, self._report, self._table, self._kinds())
+        guards = guards_of(self._section_table("guards"), self._report, self._table)
         faults = faults_of(self._section_table("faults"), self._report, self._table)
         require = self._require()
         if self._report.found or setting is None or task is None:
@@ -125,8 +127,9 @@ class _Reader:
             name=name, text=text, instrument=kind, setting=setting, strings=_whole(strings), heads=_whole(heads),
             nuts=_whole(nuts), creeps=_whole(creeps), climates=_whole(climates), ears=_whole(ears),
             hearing=_whole(hearing), sounds=_whole(sounds), ear=self._own.ear, whole=self._own.session,
-            order=order, task=task, strategies=tried, faults=faults, require=require, assumed=tuple(self._assumed),
-            prices=all_prices(self._raw, self._given_prices, instrument, len(strings)), **_whole(parts),
+            order=order, task=task, strategies=tried, guards=guards, faults=faults, require=require,
+            prices=all_prices(self._raw, self._given_prices, instrument, len(strings)), assumed=tuple(self._assumed),
+            **_whole(parts),
         )  # fmt: skip
 
     def _kinds(self) -> dict[str, type[Any] | None]:

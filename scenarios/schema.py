@@ -234,6 +234,9 @@ class Scenario:
     """All strings, in the order in which a session tunes them."""
     task: Task
     strategies: tuple[Strategy, ...]
+    guards: Mapping[str, Part]
+    """What can stop a run, by the name that the file gives it: kinds of ``controllers.guards`` with those limits that
+    the file gives; the others are derived (``sim.design.guard_limits``)."""
     faults: Mapping[str, Part]
     """What is wrong with the machine, by the name that the file gives it: kinds of ``models.faults``."""
     require: Require | None

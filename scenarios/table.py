@@ -52,18 +52,20 @@ class Table:
         library: Mapping[str, Sourced],
         *,
         ranges: bool = True,
+        partial: bool = False,
         place: Place = (),
     ) -> Part | None:
         """Return the part of ``kind`` from given values over library values; None when something was wrong.
 
-        ``places`` says where each given key stands; ``place`` is the table itself.
+        ``places`` says where each given key stands; ``place`` is the table itself. ``partial``: keys may be missing.
         """
         known = {parameter.name: parameter for parameter in parameters(kind)}
         faults = len(self._report.found)
         good = {key: raw for key, raw in given.items() if self._readable(key, raw, places[key], known, ranges)}
         values: dict[str, Value] = {key: sourced.value for key, sourced in library.items() if key in known}
         values |= {key: as_value(raw) for key, raw in good.items()}
-        self._complete(kind, values, known, given, place)
+        if not partial:
+            self._complete(kind, values, known, given, place)
         self._validate(kind, values, places, known, place)
         if len(self._report.found) > faults:
             return None

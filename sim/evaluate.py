@@ -5,11 +5,14 @@ from functools import lru_cache
 
 import numpy as np
 
+from controllers.guards.base import Guard
 from models.body import Coupling
 from scenarios.schema import Scenario
 from sim import metrics
 from sim.build import Rig, build, start_cents
 from sim.corners import course, trace
+from sim.design.guard_limits import named_guards
+from sim.guarded import stopped
 from sim.loop import Record, simulate
 from sim.plan import Plan, plan
 from sim.seeds import Chance, Seed, Streams, run_key, streams_of, visited
@@ -33,6 +36,7 @@ class Bench:
         self._coupling = lru_cache(maxsize=64)(self._couple)
         self._sitting = lru_cache(maxsize=256)(self._hold)
         self._plan = lru_cache(maxsize=4096)(self._wrap)
+        self._guards = lru_cache(maxsize=4096)(self._watched)
 
     def row(self, item: Item) -> np.void:
         """Run one item and return its row: of one string by itself, or of one in a session."""
@@ -43,7 +47,13 @@ class Bench:
         return _row(item, record.outcome, metrics.measured(course(record)))
 
     def record(self, item: Item) -> Record:
-        """Run one item, a string by itself, and return its record."""
+        """Run one item, a string by itself, and return its record: up to where a guard of the rig file stops it."""
+        record = self.unguarded(item)
+        guards = self._guards(item.rig, item.strategy, self._strings[item.rig][item.string])
+        return stopped(record, guards) if guards else record
+
+    def unguarded(self, item: Item) -> Record:
+        """Run one item, a string by itself, whatever guards the rig has."""
         string, rig = self._strings[item.rig][item.string], self.rig(item)
         chance = Chance(self._streams, string, run_key(item.specimen, item.tuning))
         return simulate(rig, self._plan(item.rig, item.strategy, string), rig.begins(self.start_cents(item)), chance)
@@ -91,6 +101,9 @@ class Bench:
 
     def _wrap(self, rig: int, strategy: int, string: str) -> Plan:
         return plan(self.scenarios[rig], self.scenarios[rig].strategies[strategy], string)
+
+    def _watched(self, rig: int, strategy: int, string: str) -> dict[str, Guard]:
+        return named_guards(self.scenarios[rig], self.scenarios[rig].strategies[strategy], string)
 
 
 _last: Bench | None = None

@@ -25,6 +25,8 @@ PACES: Final = (
     6.0,
 )  # of a surge's time constant, between which it is taken straight
 
+FINAL: Final = (Outcome.STRING_BROKE, Outcome.CRASHED)  # outcomes that a guard cannot undo at the same instant
+
 
 class Stop(NamedTuple):
     """A run that a guard stopped."""
@@ -100,6 +102,45 @@ def able(guard: Guard, record: Record) -> bool:
     return not taken_out and not ignored
 
 
+def stopped(record: Record, guards: Mapping[str, Guard]) -> Record:
+    """Return a run as it is with guards: cut back to where the first of them trips, the motor coming to rest.
+
+    Uses up the record. A string that broke by then, or while the motor came to rest, stays broken.
+    """
+    tripped = {name: at_s for name, at_s in trips(record, guards).items() if at_s is not None}
+    first = min(tripped, key=lambda name: tripped[name], default=None)
+    if first is None or to_ns(tripped[first]) > record.end_ns:
+        return record
+    now_ns = to_ns(tripped[first])
+    if now_ns >= record.end_ns and record.outcome in FINAL:
+        return record
+    _cut(record, now_ns)
+    if _rested(record, now_ns):
+        record.outcome, record.detail = Outcome.STRING_BROKE, f"while the motor came to rest after {first} tripped"
+    else:
+        record.outcome, record.detail = Outcome.GUARD_TRIPPED, first
+    return record
+
+
+def _cut(record: Record, now_ns: int) -> None:
+    """Forget what was heard, told and done after an instant; the drive is another matter."""
+    record.readings = [each for each in record.readings if to_ns(each.arrival_s) <= now_ns]
+    record.commands = [each for each in record.commands if each[0] <= now_ns]
+    record.resets_ns = [at_ns for at_ns in record.resets_ns if at_ns <= now_ns]
+    plucks = record.instrument.plucks
+    plucks[record.rig.string] = [each for each in plucks[record.rig.string] if each[0] <= now_ns]
+
+
+def _rested(record: Record, now_ns: int) -> bool:
+    """Bring the motor to rest from an instant on and end the run there; return whether the string broke meanwhile."""
+    assert record.drive is not None
+    record.drive.stop_at(now_ns)
+    record.end_ns, record.ends = max(now_ns, record.drive.end.at_ns), None
+    record.regrips_ns = record.drive.regrips_ns
+    record.instrument.advance(max(record.instrument.now_ns, record.end_ns))
+    return record.drive.end.how == "broke"
+
+
 def stops(record: Record, tripped: Mapping[str, float | None]) -> dict[str, Stop]:
     """Return what is left when each guard that tripped stops the run alone, the motor coming to rest by itself.
 
@@ -113,13 +154,10 @@ def stops(record: Record, tripped: Mapping[str, float | None]) -> dict[str, Stop
 
 
 def _stopped(record: Record, at_s: float) -> Stop:
-    assert record.drive is not None
     now_ns = min(to_ns(at_s), record.end_ns)
     broke = record.outcome is Outcome.STRING_BROKE and now_ns >= record.end_ns
     if not broke:
-        record.drive.stop_at(now_ns)
-        record.end_ns, record.outcome = max(now_ns, record.drive.end.at_ns), Outcome.TIME_LIMIT
-        broke = record.drive.end.how == "broke"
+        broke, record.outcome = _rested(record, now_ns), Outcome.TIME_LIMIT
     found = course(record)
     percent = percent_of_breaking(found.highest_n, found.breaking_n)
     since_ns = since(record, now_ns)

@@ -46,7 +46,7 @@ class Record:
     detail: str = ""
     end_ns: int = 0
     ends: Stand | None = None
-    """Where drive and string come to rest after the run."""
+    """Where drive and string come to rest after the run; None where a guard cut it short."""
     drive: Drive | None = None
     """The drive with all that it did, for whoever asks what an earlier stop would have left."""
 

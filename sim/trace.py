@@ -24,6 +24,7 @@ class Outcome(Enum):
     STALLED = "The motor could not turn further: more torque, a higher gear ratio, or less friction in the worm."
     TRAVEL_USED_UP = "The motor's travel is used up: allow re-gripping, or take a motor that turns further."
     CRASHED = "The controller raised an error; the row says which."
+    GUARD_TRIPPED = "A guard stopped the machine: look for the cause, and widen its limit if there is none."
 
 
 @dataclass(frozen=True, slots=True)

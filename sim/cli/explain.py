@@ -4,6 +4,7 @@ import argparse
 from collections.abc import Iterator
 
 from models.units import SUFFIX_UNITS
+from sim.cli.kinds import component_bases, named_kinds
 from sim.cli.refused import unknown
 from sim.cli.screen import Screen
 from sim.cli.words import MEASURES, OUTCOMES, SECTIONS, TERMS
@@ -40,7 +41,7 @@ def _keys() -> Iterator[tuple[str, str]]:
     from scenarios.library import parameters
 
     for section, kind in _components():
-        for key in parameters(kind):
+        for key in (each for each in parameters(kind) if each.doc):  # what is inherited is described where it is from
             unit = f"in {key.unit}, " if key.unit else ""
             yield key.name, f"{key.name} (key of [{section}], {kind.__name__}; {unit}{key.allowed}): {key.doc}"
 
@@ -53,6 +54,7 @@ def _components() -> Iterator[tuple[str, type]]:
     seen: set[tuple[str, type]] = {("strings", String)}
     yield "strings", String
     yield "strategies", Wrapping
+    yield from dict.fromkeys((section, one) for section, _, kind in named_kinds() for one in component_bases(kind))
     for section, names in library.part_names().items():
         for name in names:
             kind = library.component_class(section, library.part(section, name).kind)

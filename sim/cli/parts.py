@@ -4,6 +4,7 @@ import argparse
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
+from sim.cli.kinds import about, described, kind_names, named_kinds
 from sim.cli.refused import unknown
 from sim.cli.screen import Screen
 from sim.views.numbers import number
@@ -22,11 +23,19 @@ def answer(args: argparse.Namespace, screen: Screen) -> int:
         _list(screen)
     elif args.name in library.ready_rigs():
         screen.say(library.ready_rig_text(args.name).rstrip("\n"))
+    elif kinds := [(section, kind) for section, name, kind in named_kinds() if name == args.name]:
+        for section, kind in kinds:
+            for line, indent in described(section, args.name, kind):
+                screen.say(line, indent=indent)
     elif found := library.find(args.name):
         for part in found:
             _show(part, screen)
     else:
-        raise unknown("part", args.name, [name for some in names.values() for name in some] + [*library.ready_rigs()])
+        raise unknown(
+            "part",
+            args.name,
+            [name for some in names.values() for name in some] + [*library.ready_rigs(), *kind_names()],
+        )
     return 0
 
 
@@ -36,6 +45,9 @@ def _list(screen: Screen) -> None:
     for section, names in library.part_names().items():
         rows = tuple((name, library.part(section, name).about) for name in names)
         screen.table(Table(f"[{section}]", ("part", "what it is"), rows, left=2))
+    for section in dict.fromkeys(section for section, _, _ in named_kinds()):
+        rows = tuple((name, about(kind)) for place, name, kind in named_kinds() if place == section)
+        screen.table(Table(f"[{section}.NAME]", ("kind", "what it is"), rows, left=2))
     screen.say(f"Ready rigs: {', '.join(library.ready_rigs())}")
     screen.talk("One part with all its values: pegloop parts NAME")
 

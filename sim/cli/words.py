@@ -17,6 +17,8 @@ OUTCOMES = {
     "take a motor that turns further.",
     "crashed": "The controller raised an error, hung, left, took too much memory, or answered with no command; "
     "pegloop run says which. The run is kept and counted, and the command ends with exit code 3.",
+    "guard tripped": "A guard of the rig file stopped the machine; pegloop run says which. Look for the cause before "
+    "you try again, and widen the guard's limit where the machine was sound.",
 }
 
 MEASURES = {
@@ -219,6 +221,8 @@ SECTIONS = {
     "What is left out comes from the library, or is computed from gauge, core and material.",
     "strategies": "A table for each strategy: its kind, the parameters of its law, and how it is driven. One "
     "kind may appear several times under different names.",
+    "guards": "A table for each thing that can stop the machine: its kind, and those of its limits that you want to "
+    "set yourself. The others are derived from the rig, string by string; pegloop faults prints their rules.",
     "faults": "A table for each thing that is wrong with the machine: its kind, when it acts, its numbers. pegloop "
     "faults tries every kind in turn against every guard.",
     "require": "What you ask of a machine: share in tune, plucks, seconds, percent of breaking. A comparison "

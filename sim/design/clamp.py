@@ -9,7 +9,7 @@ from models.units import shifted
 from scenarios.schema import Scenario, Strategy
 from sim.build import drawn
 from sim.design.extremes import worst
-from sim.design.guard_limits import starts
+from sim.design.healthy import starts
 from sim.specimen import Draw
 
 MARGIN: Final = 1.05  # for the motor's steps and rounding (estimate)

@@ -9,18 +9,16 @@ import math
 from collections.abc import Iterator
 from typing import Any, Final, NamedTuple
 
-from models.drivetrain import Chain
 from models.messages import Load, Source, Turn
 from models.motors.base import Motor, current_a
-from models.units import shifted
 from scenarios.schema import Scenario
 from sim.build import Rig, build, drawn
+from sim.design.healthy import healthy_nm, starts
 
 MACHINES: Final = 100
 NEARLY_ALL: Final = 0.99
 WORDS: Final = f"{100.0 * NEARLY_ALL:.0f} % of machines"
 SEED: Final = 0  # of the machines that limits are derived from; no series uses it unless asked to
-MARGIN_CENTS: Final = 100.0  # beyond the range of starts that readings may lie (estimate: noise and overshoot)
 NEARLY: Final = 0.98  # of the torque against which a resting motor begins to turn
 LEAST_VOLTAGE_SHARE: Final = 0.9  # of the voltage of a sound supply near the motor's stall
 
@@ -39,12 +37,12 @@ class Drawn(NamedTuple):
     """What is left of its supply near the stall."""
 
 
-def of_current(scenario: Scenario, string: str, high_cents: float) -> Derived:
+def of_current(scenario: Scenario, string: str) -> Derived:
     """Return the limits of current and voltage; none for a motor whose current does not tell breaking from sound."""
-    nominal = _draws(build(scenario, string), high_cents)
+    nominal = _draws(build(scenario, string), starts(scenario)[1])
     if nominal is None or not 0.0 < nominal.healthy_a < nominal.breaking_a:
         return {}
-    machines = list(_machines(scenario, string, high_cents))
+    machines = list(_machines(scenario, string))
     most_a, rule = _limit(machines)
     least_v = LEAST_VOLTAGE_SHARE * -_nearly_all([-each.least_v for each in machines])
     voltage = f"{least_v:.2f} V: {LEAST_VOLTAGE_SHARE:g} of what {WORDS} keep near the stall"
@@ -68,11 +66,11 @@ def _nearly_all(numbers: list[float]) -> float:
     return sorted(numbers)[math.ceil(NEARLY_ALL * len(numbers)) - 1]
 
 
-def _machines(scenario: Scenario, string: str, high_cents: float) -> Iterator[Drawn]:
+def _machines(scenario: Scenario, string: str) -> Iterator[Drawn]:
     """Give machines as they come."""
     from sim.seeds import Streams  # it needs numpy, which the design sheet does without
 
-    streams = Streams(SEED)
+    streams, (_, high_cents) = Streams(SEED), starts(scenario)
     for number in range(MACHINES):
 
         def draw(key: str, machine: int = number) -> float:
@@ -81,6 +79,15 @@ def _machines(scenario: Scenario, string: str, high_cents: float) -> Iterator[Dr
         found = _draws(drawn(scenario, string, draw, scenario.ears[string].drawn(draw)), high_cents)
         if found is not None:
             yield found
+
+
+def breaking_a(scenario: Scenario, string: str) -> float:
+    """Return the highest current at which a string of any machine breaks, or its motor is near the stall.
+
+    Infinite without a current.
+    """
+    found = [each.breaking_a for each in _machines(scenario, string)]
+    return max(found, default=math.inf)
 
 
 def _draws(rig: Rig, high_cents: float) -> Drawn | None:
@@ -92,13 +99,6 @@ def _draws(rig: Rig, high_cents: float) -> Drawn | None:
     healthy_a = steady_a(motor, source, min(healthy_nm(rig.chain, high_cents), most_nm))
     breaking_a = steady_a(motor, source, min(rig.chain.turning_nm(rig.chain.string.breaking_n, 1), most_nm))
     return Drawn(healthy_a, breaking_a, source.voltage_v - source.resistance_ohm * steady_a(motor, source, most_nm))
-
-
-def healthy_nm(chain: Chain, high_cents: float) -> float:
-    """Return the torque at the knob that the highest healthy pitch asks for, the string about to slip in the nut."""
-    highest_hz = shifted(chain.string.target_hz, max(high_cents, 0.0) + MARGIN_CENTS)
-    grip = chain.friction.nut_static if chain.friction else 1.0
-    return chain.turning_nm(grip * chain.string.tension_at_hz(highest_hz), 1)
 
 
 def steady_a(motor: Motor, source: Source, torque_nm: float) -> float:

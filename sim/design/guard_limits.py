@@ -1,15 +1,21 @@
-"""Limits of guards, derived from a rig by stated rules: above what a sound machine does, below what breaks a string."""
+"""Limits of guards, derived from a rig by stated rules: above what a sound machine does, below what breaks a string.
 
+What the rig file gives stands in place of what is derived.
+"""
+
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 from controllers.guards import GUARDS
 from controllers.guards.base import Guard
 from models.component import resolve
 from models.drivetrain import Chain
-from scenarios.schema import Range, Scenario, Strategy
+from scenarios.errors import shown
+from scenarios.schema import Part, Scenario, Strategy
 from sim.build import Rig, build
-from sim.design.current_limit import MARGIN_CENTS, Derived, of_current
+from sim.design.current_limit import Derived, of_current
+from sim.design.healthy import MARGIN_CENTS, starts
 
 CEILING_CENTS: Final = 150.0  # above the highest of target and starts
 RESERVE_SHARE: Final = 0.5  # of the reserve that a ceiling may take
@@ -35,7 +41,44 @@ def default_guards(scenario: Scenario, strategy: Strategy, string: str) -> dict[
 
 
 def limits(scenario: Scenario, strategy: Strategy, string: str) -> dict[str, Limit]:
-    """Return every guard that a rig can have on a string with the rule that gave its numbers."""
+    """Return every guard that a rig can have on a string with the rule that gave its numbers.
+
+    Of two guards of one kind in the rig file the last one counts.
+    """
+    given = {kind_of(part): part.values for part in scenario.guards.values()}
+    found = derived(scenario, strategy, string)
+    return {kind: _limit(kind, found[kind], given.get(kind, {})) for kind in found}
+
+
+def named_guards(scenario: Scenario, strategy: Strategy, string: str) -> dict[str, Guard]:
+    """Return the guards of the rig file on a string by the names that it gives them.
+
+    Raises ``ValueError`` for a kind that the rig cannot have there (see ``sim.design.guard_refusals``).
+    """
+    found = derived(scenario, strategy, string) if scenario.guards else {}
+    kinds = {name: kind_of(part) for name, part in scenario.guards.items()}
+    if without := [f"guards.{name}: {string} cannot have {kind}" for name, kind in kinds.items() if kind not in found]:
+        raise ValueError("; ".join(without))
+    return {name: _limit(kind, found[kind], scenario.guards[name].values).guard for name, kind in kinds.items()}
+
+
+def kind_of(part: Part) -> str:
+    """Return the kind of a guard of the rig file, as ``GUARDS`` lists it."""
+    place = f"{part.kind.__module__}:{part.kind.__name__}"
+    return next(kind for kind, known in GUARDS.items() if known == place)
+
+
+def _limit(kind: str, derived: tuple[dict[str, Any], str], given: Mapping[str, Any]) -> Limit:
+    values, rule = derived
+    if not given:
+        return Limit(resolve(GUARDS, kind)(**values), rule)
+    told = ", ".join(f"{key} = {shown(value)}" for key, value in given.items())
+    rest = "" if set(values) <= set(given) else f"; else {rule}"
+    return Limit(resolve(GUARDS, kind)(**{**values, **given}), f"{told}: given in the rig file{rest}")
+
+
+def derived(scenario: Scenario, strategy: Strategy, string: str) -> Derived:
+    """Return the parameters of every guard that a rig can have on a string, and their rules, as the rig gives them."""
     rig, driving = build(scenario, string), strategy.drivings[string].nominal()
     low, high = starts(scenario)
     by_name = {
@@ -43,10 +86,9 @@ def limits(scenario: Scenario, strategy: Strategy, string: str) -> dict[str, Lim
         **_of_readings(rig.chain, low, high),
         **_of_time(scenario, rig),
         "power-up": ({}, "no number: armed by the first reading"),
-        **of_current(scenario, string, high),
+        **of_current(scenario, string),
     }
-    known = [name for name in GUARDS if name in by_name]
-    return {name: Limit(resolve(GUARDS, name)(**by_name[name][0]), by_name[name][1]) for name in known}
+    return {kind: by_name[kind] for kind in GUARDS if kind in by_name}
 
 
 def _slope(chain: Chain) -> float:
@@ -113,12 +155,3 @@ def _of_time(scenario: Scenario, rig: Rig) -> Derived:
             f"{SILENT_READINGS} rounds of pluck, move and reading at the slowest; the task's own limit",
         )
     }
-
-
-def starts(scenario: Scenario) -> tuple[float, float]:
-    """Return the lowest and the highest pitch error with which a tuning begins."""
-    value = scenario.setting.values["start_cents"]
-    if isinstance(value, Range):
-        return value.low, value.high
-    assert isinstance(value, int | float)
-    return float(value), float(value)

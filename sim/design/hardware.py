@@ -11,8 +11,7 @@ from typing import Any, Final
 from models.messages import Source
 from scenarios.schema import Part, Scenario, Value
 from sim.build import build
-from sim.design.current_limit import healthy_nm
-from sim.design.guard_limits import starts
+from sim.design.healthy import healthy_nm, starts
 
 PASSES: Final = 1.15  # times the highest healthy torque (estimate: the spread of a clutch or a winding)
 HALVINGS: Final = 60

@@ -5,6 +5,7 @@ from collections.abc import Collection, Iterator
 from models.messages import Source
 from scenarios.schema import Range, Scenario
 from sim.design.facts import Facts
+from sim.design.guard_refusals import guard_doubts, guard_refusals
 
 
 def refusals(
@@ -13,13 +14,13 @@ def refusals(
     """Return why the rig cannot be run; empty when it can.
 
     Strategies (all, or the chosen ones) may ask for what the motor cannot do; strings (all, or those named) may be
-    beyond the signal ear.
+    beyond the signal ear, or beyond what a guard can save.
     """
     accepts: frozenset[type] = scenario.motor.kind.accepts
-    found = [*_dead(scenario), *_deaf(scenario, strings)]
-    for strategy in scenario.strategies:
-        if chosen is not None and strategy.name not in chosen:
-            continue
+    strategies = [each for each in scenario.strategies if chosen is None or each.name in chosen]
+    dead = _dead(scenario)
+    found = [*dead, *_deaf(scenario, strings), *(() if dead else guard_refusals(scenario, strategies, strings))]
+    for strategy in strategies:
         for kind in {part.kind for part in strategy.controllers.values()}:
             strange: frozenset[type] = getattr(kind, "asks", frozenset()) - accepts
             found += [
@@ -30,7 +31,7 @@ def refusals(
 
 def doubts(scenario: Scenario, facts: Collection[Facts]) -> tuple[str, ...]:
     """Return a line for each reason why some tunings cannot end well, though others may."""
-    return (*_unheard(scenario), *_out_of_travel(scenario, facts))
+    return (*_unheard(scenario), *_out_of_travel(scenario, facts), *guard_doubts(scenario))
 
 
 def _unheard(scenario: Scenario) -> Iterator[str]:

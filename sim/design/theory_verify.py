@@ -144,7 +144,7 @@ def _both(scenario: Scenario, strategy: str, string: str, seed: int) -> tuple[Nu
     items = [Item(0, place, tuple(scenario.strings).index(string), specimen, 0) for specimen in range(RUNS)]
     found = theory_of(scenario, scenario.strategies[place], string, slopes(scenario, string))
     starts = [bench.start_cents(item) for item in items]
-    return _predicted(found, starts), _simulated([course(bench.record(item)) for item in items])
+    return _predicted(found, starts), _simulated([course(bench.unguarded(item)) for item in items])
 
 
 def _predicted(found: Theory, starts: Sequence[float]) -> Numbers:

@@ -34,7 +34,7 @@ NEVER: Final = Stop(
 def evaluate(scenarios: Sequence[Scenario], item: Item, seed: Seed) -> tuple[Any, ...]:
     """Run one item without a guard and return its row of dtype ``FAULT_ROW``."""
     bench = bench_of(scenarios, seed)
-    record = bench.record(item)
+    record = bench.unguarded(item)
     scenario = scenarios[item.rig]
     string = tuple(scenario.strings)[item.string]
     values = metrics.measured(course(record))

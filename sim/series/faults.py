@@ -11,6 +11,7 @@ from controllers.guards import GUARDS
 from models.component import resolve
 from models.faults import FAULTS
 from scenarios.schema import Part, Scenario
+from sim.design.guard_refusals import guard_refusals, lacking, twice
 from sim.design.hardware import Fit, hardware
 from sim.series.compare import Progress, compare
 from sim.series.comparison import Comparison
@@ -54,6 +55,7 @@ def fault_series(scenario: Scenario, ask: Ask, progress: Progress | None = None)
     bases = {fit: _fitted(scenario, fit, fitted) for fit in hardware_sets(fitted)}
     rigs = [_rig(bases[variant.hardware], variant) for variant in variants]
     names = [name for name in guards if name in GUARDS]
+    _see_guarded(scenario, ask, names)
 
     def summarise(grid: Grid, rows: Rows, seed: Any) -> dict[str, Any]:
         return summarised(scenario.name, grid, rows, seed, variants, names)
@@ -66,6 +68,14 @@ def fault_series(scenario: Scenario, ask: Ask, progress: Progress | None = None)
     )  # fmt: skip
 
 
+def _see_guarded(scenario: Scenario, ask: Ask, names: Sequence[str]) -> None:
+    """Raise ``ValueError`` when the rig cannot have a guard that was asked for, or one of its own cannot be tried."""
+    asked = () if ask.guards is None else names
+    found = [*twice(scenario), *(f"--guards: {why}" for name in asked if (why := lacking(scenario, name, ask.strings)))]
+    if cannot := [*found, *guard_refusals(scenario, scenario.strategies, ask.strings)]:
+        raise ValueError("; ".join(cannot))
+
+
 def hardware_sets(names: Mapping[str, Fit]) -> list[tuple[str, ...]]:
     """Return every set of protections that some cell asks for: none, each alone, all, and all but one."""
     every = tuple(names)
@@ -76,7 +86,9 @@ def hardware_sets(names: Mapping[str, Fit]) -> list[tuple[str, ...]]:
 def _fitted(scenario: Scenario, names: tuple[str, ...], fits: Mapping[str, Fit]) -> Scenario:
     for name in names:
         scenario = fits[name](scenario)
-    return scenario
+    # what the file gives was checked on the rig itself: hardware may well keep a limit from being reached
+    guards = {name: replace(part, sources={}) for name, part in scenario.guards.items()}
+    return replace(scenario, guards=guards)
 
 
 def _rig(scenario: Scenario, variant: Variant) -> Scenario:

@@ -31,6 +31,7 @@ ENDS: Final = {
     Outcome.STALLED: "stalled",
     Outcome.TRAVEL_USED_UP: "used up its travel",
     Outcome.CRASHED: "crashed",
+    Outcome.GUARD_TRIPPED: "was stopped by a guard",
 }
 
 
