@@ -15,7 +15,7 @@ from controllers.guards import GUARDS
 from controllers.guards.base import Guard
 from models.component import resolve
 from models.drivetrain import Chain
-from models.messages import Load, Source, Turn
+from models.messages import Load, Piece, Source, Turn
 from models.motors.base import Motor, current_a
 from models.units import shifted
 from scenarios.errors import shown
@@ -32,6 +32,8 @@ REJECTED: Final = 3
 NEARLY: Final = 0.98  # of the torque against which a resting motor begins to turn
 MOVE_S: Final = 10.0  # a large move with its re-grips (estimate)
 LEAST_CENTS: Final = 15.0  # change that an ear tells from its own spread (estimate)
+SHORTEST_S: Final = 0.01  # that a current must last to count (estimate: a filter against brushes and switching)
+OUTLASTS: Final = 1.5  # times the surge of a start against the highest healthy torque (estimate)
 LEAST_VOLTAGE_SHARE: Final = 0.9  # of the voltage of a sound supply near the motor's stall
 
 
@@ -174,12 +176,15 @@ def _of_current(rig: Rig, high: float) -> Derived:
     current = currents_a(rig, high)
     if current is None:
         return {}
+    surging_s = surge_s(motor, source, healthy_nm(rig.chain, high), current[1])
+    hold_s = max(SHORTEST_S, OUTLASTS * surging_s)
     stall_a = steady_a(motor, source, NEARLY * motor.starting_torque_nm(source))
     least_v = LEAST_VOLTAGE_SHARE * (source.voltage_v - source.resistance_ohm * stall_a)
     return {
         "motor-current": (
-            {"most_a": current[1]},
-            f"between {current[0]:.3f} A at the highest healthy pitch and {current[2]:.3f} A at breaking or stall",
+            {"most_a": current[1], "hold_s": hold_s},
+            f"between {current[0]:.3f} A at the highest healthy pitch and {current[2]:.3f} A at breaking or stall; "
+            f"to last {hold_s:.3f} s, {OUTLASTS:g} times as long as a start and {SHORTEST_S:g} s at least",
         ),
         "supply-voltage": ({"least_v": least_v}, f"{LEAST_VOLTAGE_SHARE:g} of a sound supply's near the stall"),
     }
@@ -230,8 +235,25 @@ def between_a(motor: Motor, source: Source, healthy_nm: float, breaking_nm: floa
 
 def steady_a(motor: Motor, source: Source, torque_nm: float) -> float:
     """Return the current of a turn against a torque, its start over."""
+    piece = _turning(motor, source, torque_nm)
+    return 0.0 if piece is None else current_a(piece, 0.9 * piece.duration_s)
+
+
+def surge_s(motor: Motor, source: Source, torque_nm: float, limit_a: float) -> float:
+    """Return how long the current of a start against a torque stays above a limit that the steady current is below.
+
+    Law: ``surge exp(-rate t) = limit - steady``.
+    """
+    piece = _turning(motor, source, torque_nm)
+    if piece is None or piece.rate_per_s == 0.0:
+        return 0.0
+    left_a = limit_a - (current_a(piece, 0.0) - piece.surge_a)
+    return max(0.0, math.log(piece.surge_a / left_a) / piece.rate_per_s) if piece.surge_a > 0.0 < left_a else 0.0
+
+
+def _turning(motor: Motor, source: Source, torque_nm: float) -> Piece | None:
+    """Return the longest piece of a long turn from rest against a torque."""
     turn = Turn(0.9 * min(motor.stroke_deg(), 400.0))
     shaft = motor.aim(turn, motor.rest())
     motion = motor.plan(turn, shaft, lambda direction: Load(torque_nm, 0.0, math.inf), source)
-    longest = max(motion.pieces, key=lambda piece: piece.duration_s, default=None)
-    return 0.0 if longest is None else current_a(longest, 0.9 * longest.duration_s)
+    return max(motion.pieces, key=lambda piece: piece.duration_s, default=None)
