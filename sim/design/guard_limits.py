@@ -76,6 +76,13 @@ def named_guards(scenario: Scenario, strategy: Strategy, string: str) -> dict[st
     return {name: _limit(kind, found[kind], scenario.guards[name].values).guard for name, kind in kinds.items()}
 
 
+def why_absent(kind: str) -> str:
+    """Return why a rig cannot have a kind of guard that is not among its ``derived``."""
+    if kind == "pitch-ceiling":
+        return "the string breaks below its target"
+    return "the motor has no current, or none that tells a breaking string from a sound one"
+
+
 def kind_of(part: Part) -> str:
     """Return the kind of a guard of the rig file, as ``GUARDS`` lists it."""
     place = f"{part.kind.__module__}:{part.kind.__name__}"
@@ -145,11 +152,13 @@ def _of_readings(chain: Chain, low: float, high: float) -> Derived:
     reserve, slope, (least, most) = chain.string.reserve_cents(), _slope(chain), _seen(low, high)
     answers = {"cents_per_deg": slope, "least_cents": max(LEAST_CENTS, 2.0 * _lost_deg(chain) * slope)}
     rule = f"{slope:.2f} cents a degree at the target; twice the slop does not count"
+    most_cents = min(max(high, 0.0) + CEILING_CENTS, RESERVE_SHARE * reserve)
+    ceiling = (
+        {"most_cents": most_cents},
+        f"{CEILING_CENTS:g} above every start, at most half the reserve of {reserve:.0f}",
+    )
     return {
-        "pitch-ceiling": (
-            {"most_cents": min(max(high, 0.0) + CEILING_CENTS, RESERVE_SHARE * reserve)},
-            f"{CEILING_CENTS:g} above every start, at most half the reserve of {reserve:.0f}",
-        ),
+        **({"pitch-ceiling": ceiling} if most_cents > 0.0 else {}),
         "no-response": (answers, rule),
         "wrong-direction": (answers, rule),
         "rejected-readings": (
