@@ -11,6 +11,7 @@ from scenarios.schema import Scenario
 from sim import metrics
 from sim.build import Rig, build, start_cents
 from sim.corners import course, trace
+from sim.design.current_limit import set_on
 from sim.design.guard_limits import named_guards
 from sim.guarded import stopped
 from sim.loop import Record, simulate
@@ -30,7 +31,7 @@ class Bench:
 
     def __init__(self, scenarios: Sequence[Scenario], seed: Seed) -> None:
         self.scenarios, self.seed = scenarios, seed
-        self._streams = streams_of(seed)
+        self.streams = streams_of(seed)
         self._strings = [tuple(scenario.strings) for scenario in scenarios]
         self._rig = lru_cache(maxsize=256)(self._build)
         self._coupling = lru_cache(maxsize=64)(self._couple)
@@ -49,13 +50,13 @@ class Bench:
     def record(self, item: Item) -> Record:
         """Run one item, a string by itself, and return its record: up to where a guard of the rig file stops it."""
         record = self.unguarded(item)
-        guards = self._guards(item.rig, item.strategy, self._strings[item.rig][item.string])
+        guards = self._guards(item.rig, item.strategy, self._strings[item.rig][item.string], item.specimen)
         return stopped(record, guards) if guards else record
 
     def unguarded(self, item: Item) -> Record:
         """Run one item, a string by itself, whatever guards the rig has."""
         string, rig = self._strings[item.rig][item.string], self.rig(item)
-        chance = Chance(self._streams, string, run_key(item.specimen, item.tuning))
+        chance = Chance(self.streams, string, run_key(item.specimen, item.tuning))
         return simulate(rig, self._plan(item.rig, item.strategy, string), rig.begins(self.start_cents(item)), chance)
 
     def rig(self, item: Item) -> Rig:
@@ -65,7 +66,7 @@ class Bench:
     def start_cents(self, item: Item) -> float:
         """Return the pitch error with which an item begins."""
         string = self._strings[item.rig][item.string]
-        return start_cents(self.scenarios[item.rig], string, self._streams, item.specimen, item.tuning)
+        return start_cents(self.scenarios[item.rig], string, self.streams, item.specimen, item.tuning)
 
     def sitting(self, item: Item) -> Sitting:
         """Return the session that an item is a string of."""
@@ -75,14 +76,14 @@ class Bench:
         scenario, run = self.scenarios[rig], run_key(specimen, tuning)
         coupling = self._coupling(rig, specimen)
         setup = Setup(
-            session=scenario.session.drawn(lambda key: self._streams.uniform(key, specimen)),
+            session=scenario.session.drawn(lambda key: self.streams.uniform(key, specimen)),
             order=scenario.order,
             coupling=coupling,
             rig=lambda string, taut: self._rig(rig, string, specimen, coupling.give_m_n(string, taut)),
             plan=lambda string: self._plan(rig, strategy, string),
-            start_cents=lambda string: start_cents(scenario, string, self._streams, specimen, tuning),
-            chance=lambda string, visit: Chance(self._streams, visited(string, visit), run),
-            carry=lambda string, visit: self._streams.carry(string, run, visit),
+            start_cents=lambda string: start_cents(scenario, string, self.streams, specimen, tuning),
+            chance=lambda string, visit: Chance(self.streams, visited(string, visit), run),
+            carry=lambda string, visit: self.streams.carry(string, run, visit),
         )
         sitting = Sitting(setup)
         sitting.hold()
@@ -90,20 +91,24 @@ class Bench:
 
     def _couple(self, rig: int, specimen: int) -> Coupling:
         """Return the strings of a specimen on its body."""
-        scenario, uniform = self.scenarios[rig], self._streams.uniform
+        scenario, uniform = self.scenarios[rig], self.streams.uniform
         body = scenario.body.drawn(lambda key: uniform(key, specimen))
         built = {string: self._rig(rig, string, specimen, 0.0).chain.string for string in scenario.strings}
         stiffness = {string: one.stiffness_n_m for string, one in built.items()}
         return Coupling(body.compliance_um_per_n * 1e-6, stiffness)
 
     def _build(self, rig: int, string: str, specimen: int, give_m_n: float) -> Rig:
-        return build(self.scenarios[rig], string, self._streams, specimen, give_m_n)
+        return build(self.scenarios[rig], string, self.streams, specimen, give_m_n)
 
     def _wrap(self, rig: int, strategy: int, string: str) -> Plan:
         return plan(self.scenarios[rig], self.scenarios[rig].strategies[strategy], string)
 
-    def _watched(self, rig: int, strategy: int, string: str) -> dict[str, Guard]:
-        return named_guards(self.scenarios[rig], self.scenarios[rig].strategies[strategy], string)
+    def _watched(self, rig: int, strategy: int, string: str, specimen: int) -> dict[str, Guard]:
+        scenario = self.scenarios[rig]
+        if not scenario.guards:
+            return {}
+        machine = set_on(scenario, string, self.streams, specimen)
+        return named_guards(scenario, scenario.strategies[strategy], string, machine)
 
 
 _last: Bench | None = None

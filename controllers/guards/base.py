@@ -3,13 +3,17 @@
 A guard reads no controller's memory and alters no reading: one unguarded run yields the trip instant of every guard.
 """
 
-from typing import Any, ClassVar, Literal, NamedTuple, Protocol
+from typing import Annotated, Any, ClassVar, Literal, NamedTuple, Protocol
+
+from pydantic import Field
 
 from models.messages import Command
 
 Place = Literal["firmware", "separate circuit", "mechanics", "hand"]
 Sensor = Literal["readings", "commands", "clock", "current", "voltage", "eye"]
 Acts = Literal["command", "power"]
+Count = Annotated[int, Field(ge=1, le=100)]
+"""Readings in a row that trip a guard."""
 
 
 class Heard(NamedTuple):

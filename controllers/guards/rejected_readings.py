@@ -2,7 +2,7 @@
 
 from typing import ClassVar
 
-from controllers.guards.base import Acts, Event, Heard, Place, Sensor
+from controllers.guards.base import Acts, Count, Event, Heard, Place, Sensor
 from models.component import component
 
 
@@ -23,7 +23,7 @@ class RejectedReadings:
     high_cents: float
     """Highest pitch error that a string can start with."""
 
-    in_a_row: int
+    in_a_row: Count
     """Bad readings in a row that trip it. Fewer than it takes to break a string, more than a sound machine misses."""
 
     place: ClassVar[Place] = "firmware"

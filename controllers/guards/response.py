@@ -2,7 +2,7 @@
 
 from typing import ClassVar, Final, NamedTuple
 
-from controllers.guards.base import Acts, Event, Heard, Moved, Place, Sensor, Told
+from controllers.guards.base import Acts, Count, Event, Heard, Moved, Place, Sensor, Told
 from models.component import Positive, component
 from models.messages import Turn
 
@@ -47,7 +47,7 @@ class Answering:
     least_cents: Positive = 15.0
     """Smallest change that counts (estimate: an ear tells it from its own spread)."""
 
-    in_a_row: int = 2
+    in_a_row: Count = 2
     """Wrong answers in a row that trip it."""
 
     place: ClassVar[Place] = "firmware"

@@ -1,110 +1,113 @@
-"""Limits of current and voltage from what sound machines draw: motors, heads and supplies differ from one to the next.
+"""Limits of current and voltage, set on each machine itself.
 
-The limit lies between what the highest healthy pitch asks of nearly all machines and what breaking asks of nearly all,
-as many times above the one as below the other. Where machines differ more than that, it lets sound machines work, and
-says in how many the string breaks below it: there a limit must be set on the machine itself.
+Motors, heads and supplies differ by more than what lies between a sound tuning and a breaking string.
+
+The current limit lies at the geometric mean of what the highest healthy tension and the breaking tension ask for: as
+many times above the one as below the other.
 """
 
 import math
-from collections.abc import Iterator
-from typing import Any, Final, NamedTuple
+from typing import TYPE_CHECKING, Any, Final
 
-from models.messages import Load, Source, Turn
+from models.messages import Load, Piece, Source, Turn
 from models.motors.base import Motor, current_a
 from scenarios.schema import Scenario
 from sim.build import Rig, build, drawn
 from sim.design.healthy import healthy_nm, starts
 
-MACHINES: Final = 100
-NEARLY_ALL: Final = 0.99
-WORDS: Final = f"{100.0 * NEARLY_ALL:.0f} % of machines"
-SEED: Final = 0  # of the machines that limits are derived from; no series uses it unless asked to
+if TYPE_CHECKING:
+    from sim.seeds import Streams  # it needs numpy, which the design sheet does without
+
 NEARLY: Final = 0.98  # of the torque against which a resting motor begins to turn
+SHORTEST_S: Final = 0.01  # that a current must last to count (estimate: a filter against brushes and switching)
+OUTLASTS: Final = 1.5  # times the surge of a start against the highest healthy torque (estimate)
 LEAST_VOLTAGE_SHARE: Final = 0.9  # of the voltage of a sound supply near the motor's stall
 
 Derived = dict[str, tuple[dict[str, Any], str]]
 """By guard: its parameters and their rule."""
 
 
-class Drawn(NamedTuple):
-    """What a machine draws."""
+def set_on(scenario: Scenario, string: str, streams: "Streams", specimen: int) -> Rig:
+    """Return the sound machine on which the limits of a specimen are set."""
 
-    healthy_a: float
-    """At the highest healthy pitch."""
-    breaking_a: float
-    """At breaking, or near the stall if that is less."""
-    least_v: float
-    """What is left of its supply near the stall."""
+    def own(key: str) -> float:
+        return streams.uniform(key, specimen)
+
+    return drawn(scenario, string, own, scenario.ears[string].drawn(own))
 
 
-def of_current(scenario: Scenario, string: str) -> Derived:
-    """Return the limits of current and voltage; none for a motor whose current does not tell breaking from sound."""
-    nominal = _draws(build(scenario, string), starts(scenario)[1])
-    if nominal is None or not 0.0 < nominal.healthy_a < nominal.breaking_a:
+def of_current(rig: Rig, high_cents: float) -> Derived:
+    """Return the limits of a machine whose strings start no higher than ``high_cents``.
+
+    None for a motor without current. One that stalls before the highest healthy pitch has its limit near the stall.
+    """
+    (low_a, high_a), (motor, source) = _currents_a(rig, high_cents), _powered(rig)
+    if low_a == 0.0:
         return {}
-    machines = list(_machines(scenario, string))
-    most_a, rule = _limit(machines)
-    least_v = LEAST_VOLTAGE_SHARE * -_nearly_all([-each.least_v for each in machines])
-    voltage = f"{least_v:.2f} V: {LEAST_VOLTAGE_SHARE:g} of what {WORDS} keep near the stall"
-    return {"motor-current": ({"most_a": most_a}, rule), "supply-voltage": ({"least_v": least_v}, voltage)}
-
-
-def _limit(machines: list[Drawn]) -> tuple[float, str]:
-    healthy_a = _nearly_all([each.healthy_a for each in machines])
-    breaking_a = -_nearly_all([-each.breaking_a for each in machines])
-    draws = f"{WORDS} draw less than {healthy_a:.3f} A at the highest healthy pitch"
-    if healthy_a < breaking_a:
-        most_a = math.sqrt(healthy_a * breaking_a)
-        return most_a, f"{most_a:.3f} A: {draws}, and more than {breaking_a:.3f} A at breaking or stall"
-    blind = sum(each.breaking_a <= healthy_a for each in machines)
-    share = f"breaking or stall takes no more in {100.0 * blind / len(machines):.0f} %: set it on the machine itself"
-    return healthy_a, f"{healthy_a:.3f} A: {draws}; {share}"
-
-
-def _nearly_all(numbers: list[float]) -> float:
-    """Return what nearly all numbers do not exceed."""
-    return sorted(numbers)[math.ceil(NEARLY_ALL * len(numbers)) - 1]
-
-
-def _machines(scenario: Scenario, string: str) -> Iterator[Drawn]:
-    """Give machines as they come."""
-    from sim.seeds import Streams  # it needs numpy, which the design sheet does without
-
-    streams, (_, high_cents) = Streams(SEED), starts(scenario)
-    for number in range(MACHINES):
-
-        def draw(key: str, machine: int = number) -> float:
-            return streams.uniform(key, machine)
-
-        found = _draws(drawn(scenario, string, draw, scenario.ears[string].drawn(draw)), high_cents)
-        if found is not None:
-            yield found
+    most_a = math.sqrt(low_a * high_a)
+    hold_s = max(SHORTEST_S, OUTLASTS * surge_s(motor, source, healthy_nm(rig.chain, high_cents), most_a))
+    stall_a = steady_a(motor, source, NEARLY * motor.starting_torque_nm(source))
+    least_v = LEAST_VOLTAGE_SHARE * (source.voltage_v - source.resistance_ohm * stall_a)
+    return {
+        "motor-current": (
+            {"most_a": most_a, "hold_s": hold_s},
+            f"set on each machine, here {most_a:.3f} A: between {low_a:.3f} A at the highest healthy pitch and "
+            f"{high_a:.3f} A at breaking or stall; to last {hold_s:.3f} s, {OUTLASTS:g} times as long as a start and "
+            f"{SHORTEST_S:g} s at least",
+        ),
+        "supply-voltage": (
+            {"least_v": least_v},
+            f"set on each machine, here {least_v:.2f} V: {LEAST_VOLTAGE_SHARE:g} of a sound supply's near the stall",
+        ),
+    }
 
 
 def breaking_a(scenario: Scenario, string: str) -> float:
-    """Return the highest current at which a string of any machine breaks, or its motor is near the stall.
-
-    Infinite without a current.
-    """
-    found = [each.breaking_a for each in _machines(scenario, string)]
-    return max(found, default=math.inf)
+    """Return the motor's current as a string breaks, or near its stall if that is lower; infinite without a current."""
+    return _currents_a(build(scenario, string), starts(scenario)[1])[1] or math.inf
 
 
-def _draws(rig: Rig, high_cents: float) -> Drawn | None:
-    """Return what a machine draws; None without a stall torque."""
-    motor, source = rig.machine.motor, rig.machine.supply.source(0.0)
-    if not motor.stall_torque_nm(source) < math.inf:
-        return None
+def tells(rig: Rig, high_cents: float) -> bool:
+    """Return whether the current of a machine tells a breaking string from a sound one."""
+    healthy_a, breaking_a = _currents_a(rig, high_cents)
+    return healthy_a < breaking_a
+
+
+def _powered(rig: Rig) -> tuple[Motor, Source]:
+    return rig.machine.motor, rig.machine.supply.source(0.0)
+
+
+def _currents_a(rig: Rig, high_cents: float) -> tuple[float, float]:
+    """Return the current at the highest healthy pitch and at breaking, each near the stall at most; 0 without one."""
+    (motor, source), chain = _powered(rig), rig.chain
+    if motor.stall_torque_nm(source) == math.inf:
+        return 0.0, 0.0
     most_nm = NEARLY * motor.starting_torque_nm(source)
-    healthy_a = steady_a(motor, source, min(healthy_nm(rig.chain, high_cents), most_nm))
-    breaking_a = steady_a(motor, source, min(rig.chain.turning_nm(rig.chain.string.breaking_n, 1), most_nm))
-    return Drawn(healthy_a, breaking_a, source.voltage_v - source.resistance_ohm * steady_a(motor, source, most_nm))
+    healthy, breaking = healthy_nm(chain, high_cents), chain.turning_nm(chain.string.breaking_n, 1)
+    return steady_a(motor, source, min(healthy, most_nm)), steady_a(motor, source, min(breaking, most_nm))
 
 
 def steady_a(motor: Motor, source: Source, torque_nm: float) -> float:
     """Return the current of a turn against a torque, its start over."""
+    piece = _turning(motor, source, torque_nm)
+    return 0.0 if piece is None else current_a(piece, 0.9 * piece.duration_s)
+
+
+def surge_s(motor: Motor, source: Source, torque_nm: float, limit_a: float) -> float:
+    """Return how long the current of a start against a torque stays above a limit that the steady current is below.
+
+    Law: ``surge exp(-rate t) = limit - steady``.
+    """
+    piece = _turning(motor, source, torque_nm)
+    if piece is None or piece.rate_per_s == 0.0:
+        return 0.0
+    left_a = limit_a - (current_a(piece, 0.0) - piece.surge_a)
+    return max(0.0, math.log(piece.surge_a / left_a) / piece.rate_per_s) if piece.surge_a > 0.0 < left_a else 0.0
+
+
+def _turning(motor: Motor, source: Source, torque_nm: float) -> Piece | None:
+    """Return the longest piece of a long turn from rest against a torque."""
     turn = Turn(0.9 * min(motor.stroke_deg(), 400.0))
     shaft = motor.aim(turn, motor.rest())
     motion = motor.plan(turn, shaft, lambda direction: Load(torque_nm, 0.0, math.inf), source)
-    longest = max(motion.pieces, key=lambda piece: piece.duration_s, default=None)
-    return 0.0 if longest is None else current_a(longest, 0.9 * longest.duration_s)
+    return max(motion.pieces, key=lambda piece: piece.duration_s, default=None)

@@ -14,7 +14,7 @@ from models.drivetrain import Chain
 from scenarios.errors import shown
 from scenarios.schema import Part, Scenario, Strategy
 from sim.build import Rig, build
-from sim.design.current_limit import Derived, of_current
+from sim.design.current_limit import Derived, of_current, tells
 from sim.design.healthy import MARGIN_CENTS, starts
 
 CEILING_CENTS: Final = 150.0  # above the highest of target and starts
@@ -35,31 +35,38 @@ class Limit:
     rule: str
 
 
-def default_guards(scenario: Scenario, strategy: Strategy, string: str) -> dict[str, Guard]:
+def default_guards(scenario: Scenario, strategy: Strategy, string: str, machine: Rig | None = None) -> dict[str, Guard]:
     """Return every guard that a rig can have on a string, its limits derived; without those whose sensor it lacks."""
-    return {name: limit.guard for name, limit in limits(scenario, strategy, string).items()}
+    return {name: limit.guard for name, limit in limits(scenario, strategy, string, machine).items()}
 
 
-def limits(scenario: Scenario, strategy: Strategy, string: str) -> dict[str, Limit]:
+def limits(scenario: Scenario, strategy: Strategy, string: str, machine: Rig | None = None) -> dict[str, Limit]:
     """Return every guard that a rig can have on a string with the rule that gave its numbers.
 
     Of two guards of one kind in the rig file the last one counts.
     """
     given = {kind_of(part): part.values for part in scenario.guards.values()}
-    found = derived(scenario, strategy, string)
+    found = derived(scenario, strategy, string, machine)
     return {kind: _limit(kind, found[kind], given.get(kind, {})) for kind in found}
 
 
-def named_guards(scenario: Scenario, strategy: Strategy, string: str) -> dict[str, Guard]:
+def named_guards(scenario: Scenario, strategy: Strategy, string: str, machine: Rig | None = None) -> dict[str, Guard]:
     """Return the guards of the rig file on a string by the names that it gives them.
 
     Raises ``ValueError`` for a kind that the rig cannot have there (see ``sim.design.guard_refusals``).
     """
-    found = derived(scenario, strategy, string) if scenario.guards else {}
+    found = derived(scenario, strategy, string, machine) if scenario.guards else {}
     kinds = {name: kind_of(part) for name, part in scenario.guards.items()}
     if without := [f"guards.{name}: {string} cannot have {kind}" for name, kind in kinds.items() if kind not in found]:
         raise ValueError("; ".join(without))
     return {name: _limit(kind, found[kind], scenario.guards[name].values).guard for name, kind in kinds.items()}
+
+
+def why_absent(kind: str) -> str:
+    """Return why a rig cannot have a kind of guard that is not among its ``derived``."""
+    if kind == "pitch-ceiling":
+        return "the string breaks below its target"
+    return "the motor has no current, or none that tells a breaking string from a sound one"
 
 
 def kind_of(part: Part) -> str:
@@ -77,8 +84,11 @@ def _limit(kind: str, derived: tuple[dict[str, Any], str], given: Mapping[str, A
     return Limit(resolve(GUARDS, kind)(**{**values, **given}), f"{told}: given in the rig file{rest}")
 
 
-def derived(scenario: Scenario, strategy: Strategy, string: str) -> Derived:
-    """Return the parameters of every guard that a rig can have on a string, and their rules, as the rig gives them."""
+def derived(scenario: Scenario, strategy: Strategy, string: str, machine: Rig | None = None) -> Derived:
+    """Return the parameters of every guard that a rig can have on a string, and their rules, as the rig gives them.
+
+    Limits of current and voltage are set on ``machine``; None takes the nominal one.
+    """
     rig, driving = build(scenario, string), strategy.drivings[string].nominal()
     low, high = starts(scenario)
     by_name = {
@@ -86,7 +96,7 @@ def derived(scenario: Scenario, strategy: Strategy, string: str) -> Derived:
         **_of_readings(rig.chain, low, high),
         **_of_time(scenario, rig),
         "power-up": ({}, "no number: armed by the first reading"),
-        **of_current(scenario, string),
+        **(of_current(machine or rig, high) if tells(rig, high) else {}),
     }
     return {kind: by_name[kind] for kind in GUARDS if kind in by_name}
 
@@ -131,11 +141,13 @@ def _of_readings(chain: Chain, low: float, high: float) -> Derived:
     reserve, slope, (least, most) = chain.string.reserve_cents(), _slope(chain), _seen(low, high)
     answers = {"cents_per_deg": slope, "least_cents": max(LEAST_CENTS, 2.0 * _lost_deg(chain) * slope)}
     rule = f"{slope:.2f} cents a degree at the target; twice the slop does not count"
+    most_cents = min(max(high, 0.0) + CEILING_CENTS, RESERVE_SHARE * reserve)
+    ceiling = (
+        {"most_cents": most_cents},
+        f"{CEILING_CENTS:g} above every start, at most half the reserve of {reserve:.0f}",
+    )
     return {
-        "pitch-ceiling": (
-            {"most_cents": min(max(high, 0.0) + CEILING_CENTS, RESERVE_SHARE * reserve)},
-            f"{CEILING_CENTS:g} above every start, at most half the reserve of {reserve:.0f}",
-        ),
+        **({"pitch-ceiling": ceiling} if most_cents > 0.0 else {}),
         "no-response": (answers, rule),
         "wrong-direction": (answers, rule),
         "rejected-readings": (

@@ -12,10 +12,11 @@ from scenarios.errors import listed
 from scenarios.schema import GIVEN, Part, Scenario, Strategy
 from sim.build import build
 from sim.design.current_limit import breaking_a
-from sim.design.guard_limits import derived, kind_of, named_guards
+from sim.design.guard_limits import derived, kind_of, named_guards, why_absent
 from sim.design.healthy import starts
 
 HALVINGS: Final = 50
+NO_TURN: Final = 1e-9
 KINDS_OF_ONE: Final = "guards.{}  two guards of kind {}; faults tries one of each kind"
 
 
@@ -71,10 +72,7 @@ def lacking(scenario: Scenario, kind: str, strings: Collection[str] | None = Non
     if not without:
         return ""
     allowed = listed(each for each in GUARDS if all(each in known for known in can.values()))
-    return (
-        f"found {kind}; the motor has no current, or none that tells a breaking string from a sound one, on "
-        f"{listed(without)}; allowed: {allowed}"
-    )
+    return f"found {kind}; {why_absent(kind)}, on {listed(without)}; allowed: {allowed}"
 
 
 def _place(part: Part, key: str) -> str:
@@ -97,6 +95,10 @@ def _beyond(
     worst = max(found, key=lambda each: each.limit / each.bound)
     if worst.limit < worst.bound:
         return ""
+    if worst.bound < NO_TURN:
+        return (
+            f"{bound.key}  found {worst.limit:g} {bound.unit}; {worst.string} is at its breaking tension as it starts"
+        )
     allowed = _rounded_down(worst.bound)
     return (
         f"{bound.key}  found {worst.limit:g} {bound.unit}; {allowed} {bound.unit} {bound.why.format(worst.string)}; "

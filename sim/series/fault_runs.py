@@ -11,10 +11,11 @@ from controllers.guards.base import Guard
 from scenarios.schema import Scenario
 from sim import metrics
 from sim.corners import course
+from sim.design.current_limit import set_on
 from sim.design.guard_limits import default_guards
 from sim.evaluate import OUTCOMES, bench_of
 from sim.guarded import Stop, stops, trips
-from sim.seeds import Seed
+from sim.seeds import Seed, Streams
 from sim.series.fault_row import BARE
 from sim.series.row import Item
 
@@ -40,7 +41,7 @@ def evaluate(scenarios: Sequence[Scenario], item: Item, seed: Seed) -> tuple[Any
     values = metrics.measured(course(record))
     row: list[Any] = [item.rig, item.strategy, item.string, item.specimen, item.tuning, OUTCOMES[record.outcome]]
     row += [values[name] for name, _ in BARE[len(row) :]]
-    tripped = trips(record, _guards(_Sound(scenario, item.strategy, string)))
+    tripped = trips(record, _guards(_Sound(scenario, item.strategy, string), item.specimen, bench.streams))
     found = stops(record, tripped)
     for name in GUARDS:
         stop = found.get(name)
@@ -64,6 +65,7 @@ class _Sound:
 
 
 @lru_cache(maxsize=4096)
-def _guards(sound: _Sound) -> dict[str, Guard]:
+def _guards(sound: _Sound, specimen: int, streams: Streams) -> dict[str, Guard]:
     scenario = replace(sound.scenario, faults={})
-    return default_guards(scenario, scenario.strategies[sound.strategy], sound.string)
+    machine = set_on(scenario, sound.string, streams, specimen)
+    return default_guards(scenario, scenario.strategies[sound.strategy], sound.string, machine)

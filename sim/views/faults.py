@@ -9,7 +9,7 @@ from models.component import resolve
 from models.strings.recoil import stored_energy_j
 from scenarios.schema import Scenario
 from sim.build import build
-from sim.design.guard_limits import limits
+from sim.design.guard_limits import limits, why_absent
 from sim.design.hardware import hardware
 from sim.series.fault_cells import SOUND
 from sim.series.fault_findings import broken_runs
@@ -146,11 +146,7 @@ def rules_of(scenario: Scenario, place: tuple[str, ...]) -> dict[str, str]:
     """Return the rule that gave each guard its limit, for one strategy and string."""
     strategy = next(each for each in scenario.strategies if each.name == place[0])
     found = {name: limit.rule for name, limit in limits(scenario, strategy, place[1]).items()}
-    absent = {
-        name: "not on this rig: its motor's current does not tell breaking from sound"
-        for name in GUARDS
-        if name not in found
-    }
+    absent = {name: f"not on this rig: {why_absent(name)}" for name in GUARDS if name not in found}
     return absent | found | {name: rule for name, (_, rule) in hardware(scenario).items()}
 
 

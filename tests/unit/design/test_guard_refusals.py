@@ -65,6 +65,7 @@ def test_a_rig_without_guards_has_none():
         ('kind = "silence"\nmost_silent = 1', "my.toml:8", "did you mean most_silent_s?"),
         ('kind = "pitch-ceiling"\nmost_cents = -3', "my.toml:8", "found -3; allowed: above 0"),
         ('kind = "hand-switch"\nmost_deg = {low = 3, high = 4}', "my.toml:8", "one value is needed here"),
+        ('kind = "no-response"\nin_a_row = 0', "my.toml:8", "found 0; allowed: a whole number, at least 1"),
         ("most_deg = 1", "my.toml:6", "guards.mine.kind  missing; allowed: largest-turn"),
     ],
 )
@@ -153,3 +154,20 @@ def test_a_rule_says_what_the_file_gave():
     rule = limits(with_guard("tightening-budget", "most_deg=99"), load_rig("default").strategies[0], "E4")
     assert rule["tightening-budget"].rule.startswith("most_deg = 99: given in the rig file; else 1.5 times")
     assert "given" not in rule["pitch-ceiling"].rule
+
+
+def test_a_string_that_breaks_below_its_target_can_have_no_ceiling():
+    high = ("instrument.a4_hz=600.0",)
+    rig = load_rig("default", changes=[*high, 'guards.g.kind="pitch-ceiling"', "guards.g.most_cents=100.0"])
+    (line,) = refusals(rig, None, ("E4",))
+    assert "guards.g.kind  found pitch-ceiling; the string breaks below its target, on E4" in line
+    assert "pitch-ceiling" not in limits(rig, rig.strategies[0], "E4")
+
+
+def test_a_string_that_starts_at_its_breaking_tension_has_no_turn_left():
+    rig = load_rig(
+        "default",
+        changes=["instrument.start_cents=1200.0", 'guards.g.kind="largest-turn"', "guards.g.most_deg=9.0"],
+    )
+    (line,) = refusals(rig, None, ("E4",))
+    assert line.endswith("found 9 deg; E4 is at its breaking tension as it starts")
