@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 NEARLY: Final = 0.98  # of the torque against which a resting motor begins to turn
 SHORTEST_S: Final = 0.01  # that a current must last to count (estimate: a filter against brushes and switching)
+APART: Final = 1.02  # a surge is over where its current is no further above the steady one (estimate)
 OUTLASTS: Final = 1.5  # times the surge of a start against the highest healthy torque (estimate)
 LEAST_VOLTAGE_SHARE: Final = 0.9  # of the voltage of a sound supply near the motor's stall
 
@@ -45,7 +46,7 @@ def of_current(rig: Rig, high_cents: float) -> Derived:
     if low_a == 0.0:
         return {}
     most_a = math.sqrt(low_a * high_a)
-    hold_s = max(SHORTEST_S, OUTLASTS * surge_s(motor, source, healthy_nm(rig.chain, high_cents), most_a))
+    hold_s = max(SHORTEST_S, OUTLASTS * _surge_s(rig, high_cents, max(most_a, APART * low_a)))
     stall_a = steady_a(motor, source, NEARLY * motor.starting_torque_nm(source))
     least_v = LEAST_VOLTAGE_SHARE * (source.voltage_v - source.resistance_ohm * stall_a)
     return {
@@ -60,6 +61,12 @@ def of_current(rig: Rig, high_cents: float) -> Derived:
             f"set on each machine, here {least_v:.2f} V: {LEAST_VOLTAGE_SHARE:g} of a sound supply's near the stall",
         ),
     }
+
+
+def _surge_s(rig: Rig, high_cents: float, limit_a: float) -> float:
+    motor, source = _powered(rig)
+    torque_nm = min(healthy_nm(rig.chain, high_cents), NEARLY * motor.starting_torque_nm(source))
+    return surge_s(motor, source, torque_nm, limit_a)
 
 
 def breaking_a(scenario: Scenario, string: str) -> float:
