@@ -31,7 +31,10 @@ def answer(args: argparse.Namespace, screen: Screen) -> int:
     else:
         _show(found.summary, scenario, screen)
     if args.out:
-        _hand_over(found.summary, args, screen)
+        pictures = _timeline(scenario, found, shown, args) if shown else _hand_over(found.summary, args)
+        screen.talk(f"wrote {args.out}: runs.csv, summary.json, manifest.json, {pictures}")
+    elif shown and not args.json:
+        screen.talk("Its worst run as a picture: add --out DIR")
     return 3 if crashes(found, screen) else 0
 
 
@@ -111,12 +114,20 @@ def _tell(found: dict[str, Any], shown: tuple[str, str], screen: Screen) -> None
         screen.say(line)
 
 
-def _hand_over(found: dict[str, Any], args: argparse.Namespace, screen: Screen) -> None:
+def _timeline(scenario: "Scenario", found: "Comparison", shown: tuple[str, str], args: argparse.Namespace) -> str:
+    """Draw the worst run without the guard and with it."""
+    from sim.series.fault_shown import shown as runs
+    from sim.views.plots.timeline import draw
+
+    draw(runs(scenario, found, *shown, args.seed), Path(args.out))
+    return "timeline as SVG and PNG"
+
+
+def _hand_over(found: dict[str, Any], args: argparse.Namespace) -> str:
     from sim.series.files import write_lines
     from sim.series.fmea import fmea
     from sim.views.plots.faults import draw
 
-    folder = Path(args.out)
-    write_lines(folder / "fmea.csv", fmea(found, args.rig))
-    draw(found, folder)
-    screen.talk(f"wrote {folder}: fmea.csv, runs.csv, summary.json, manifest.json, plots")
+    write_lines(Path(args.out) / "fmea.csv", fmea(found, args.rig))
+    draw(found, Path(args.out))
+    return "fmea.csv, matrix and tension as SVG and PNG"

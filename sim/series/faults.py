@@ -53,7 +53,7 @@ def fault_series(scenario: Scenario, ask: Ask, progress: Progress | None = None)
     fitted = {name: fits[name][0] for name in guards if name in fits}
     variants = [Variant(fault, fit) for fault in (SOUND, *faults) for fit in hardware_sets(fitted)]
     bases = {fit: _fitted(scenario, fit, fitted) for fit in hardware_sets(fitted)}
-    rigs = [_rig(bases[variant.hardware], variant) for variant in variants]
+    rigs = [defective(bases[variant.hardware], variant) for variant in variants]
     names = [name for name in guards if name in GUARDS]
     _see_guarded(scenario, ask, names)
 
@@ -91,7 +91,8 @@ def _fitted(scenario: Scenario, names: tuple[str, ...], fits: Mapping[str, Fit])
     return replace(scenario, guards=guards)
 
 
-def _rig(scenario: Scenario, variant: Variant) -> Scenario:
+def defective(scenario: Scenario, variant: Variant) -> Scenario:
+    """Return a rig with the faults of a variant besides its own."""
     faults = dict(scenario.faults)
     for fault in together(variant.fault):
         faults[fault] = Part(f"faults.{fault}", resolve(FAULTS, fault), {}, {})

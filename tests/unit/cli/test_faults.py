@@ -12,6 +12,7 @@ QUICK = ("faults", "--strings", "E4", "--rigs", 3, "--jobs", 1, "--quiet")
 TWO = (*QUICK, "--faults", "stuck-reading,corroded", "--guards", "tightening-budget,motor-current,slip-clutch")
 REFUSED = {
     ("faults", "--faults", "octave-lo"): "did you mean octave-low?",
+    ("faults", "--faults", "hang+octave-lo"): "did you mean octave-low?",
     ("faults", "--guards", "silense"): "did you mean silence?",
     ("faults", "--strategies", "fyne"): "did you mean fine?",
     ("faults", "--strings", "E9"): "no string is named E9",
@@ -98,3 +99,19 @@ def test_rare_breaking_says_on_what_it_is_conditional(pegloop: Command) -> None:
     assert "Conditional on the noise model" in words
     assert "E4 by proportional" in words
     assert max(map(len, found.out.splitlines())) <= 80
+
+
+def test_one_fault_against_one_guard_has_a_timeline_of_its_worst_run(pegloop: Command, tmp_path: Path) -> None:
+    folder = tmp_path / "shown"
+    found = pegloop(*QUICK, "--show", "nicked:motor-current", "--out", folder)
+    assert found.code == 0
+    words = (folder / "timeline.svg").read_text("utf-8")
+    assert "no guard" in words
+    assert "motor-current" in words
+    assert (folder / "timeline.png").stat().st_size > 10000
+
+
+def test_several_faults_at_once_are_joined_by_a_plus(pegloop: Command) -> None:
+    found = json.loads(pegloop(*QUICK, "--faults", "nicked,nicked+octave-high", "--guards", "silence", "--json").out)
+    assert {cell["fault"] for cell in found["cells"]} == {"none", "nicked", "nicked+octave-high"}
+    assert [one["fault"] for one in found["worst"]] == ["none", "nicked", "nicked+octave-high"]
