@@ -24,7 +24,7 @@ def shown(scenario: Scenario, found: Comparison, fault: str, guard: str, seed: S
     item, faulted = _worst(found, fault), defective(scenario, Variant(fault, ()))
     bare = Bench((faulted,), seed).unguarded(item)
     held = _guarded(scenario, faulted, guard, item, seed) if guard in GUARDS else _fitted(faulted, guard, item, seed)
-    return [("no guard", trace(bare)), (guard, trace(held))]
+    return [("unguarded", trace(bare)), (f"with {guard}", trace(held))]
 
 
 def _worst(found: Comparison, fault: str) -> Item:

@@ -106,8 +106,8 @@ def test_one_fault_against_one_guard_has_a_timeline_of_its_worst_run(pegloop: Co
     found = pegloop(*QUICK, "--show", "nicked:motor-current", "--out", folder)
     assert found.code == 0
     words = (folder / "timeline.svg").read_text("utf-8")
-    assert "no guard" in words
-    assert "motor-current" in words
+    assert "unguarded" in words
+    assert "with motor-current" in words
     assert (folder / "timeline.png").stat().st_size > 10000
 
 
