@@ -4,7 +4,7 @@ import math
 from collections.abc import Callable, Mapping
 from typing import Final, Literal, NamedTuple, Protocol
 
-from models.coupler import TOUCHING_DEG
+from models.coupler import TOUCHING_DEG, WALL_NM
 from models.drivetrain import Chain
 from models.instrument import Instrument
 from models.knob import Angles
@@ -135,8 +135,12 @@ class Drive:
         """Return where drive and string come to rest when all that is planned is done."""
         return Stand(self._angles, self._shaft, self.used_c(max(self._planned_ns, self._instrument.now_ns)))
 
-    def stop_at(self, past_ns: int) -> None:
-        """Bring the shaft to rest from an instant on, also one that is over; what came after it did not happen."""
+    def stop_at(self, past_ns: int, powered: bool = True) -> None:
+        """Bring the shaft to rest from an instant on, also one that is over; what came after it did not happen.
+
+        It is told to stop, or left without power.
+        """
+        self._motor = self._machine.motor if powered else self._machine.motor.unpowered()
         if past_ns < self._planned_ns:
             self._cut(past_ns)
             self._ended(*self._stroke(STOP, past_ns))
@@ -201,6 +205,7 @@ class Drive:
 
     def _stroke(self, command: Turn | Spin | Stop, at_ns: int) -> tuple[int, StrokeEnd]:
         while at_ns < HORIZON_NS:
+            self._strike()
             motion = self._motor.plan(command, self._shaft, self._load, self._source)
             for piece in motion.pieces:
                 lasts_s = self._feeds_s(piece)
@@ -213,6 +218,11 @@ class Drive:
             if motion.ending != "next event":
                 return at_ns, motion.ending
         return HORIZON_NS, "reached"
+
+    def _strike(self) -> None:
+        """Let a shaft that turns into the stop of its knob stand at once: the pin takes the blow."""
+        if self._shaft.speed_deg_s > 0.0 and self._load(1).torque_nm >= WALL_NM:
+            self._shaft = self._shaft._replace(speed_deg_s=0.0)
 
     def _add(self, piece: Piece, at_ns: int) -> int:
         end_ns = at_ns + round(min(piece.duration_s * NANOSECONDS, HORIZON_NS))

@@ -92,24 +92,24 @@ def able(guard: Guard, record: Record) -> bool:
     return not taken_out and not ignored
 
 
-def stops(record: Record, tripped: Mapping[str, float | None]) -> dict[str, Stop]:
+def stops(record: Record, guards: Mapping[str, Guard], tripped: Mapping[str, float | None]) -> dict[str, Stop]:
     """Return what is left when each guard that tripped stops the run alone, the motor coming to rest by itself.
 
-    A motor without power is taken to come to rest like one that is told to stop.
+    A guard of the command makes the driver stop the motor; one of the power leaves it to friction and load.
 
     Uses up the record: the run is cut back to one instant after another, from the last to the first.
     """
     ends_s = record.end_ns / NANOSECONDS
     due = sorted(((at_s, name) for name, at_s in tripped.items() if at_s is not None and at_s <= ends_s), reverse=True)
-    return {name: _stopped(record, at_s) for at_s, name in due}
+    return {name: _stopped(record, at_s, guards[name].acts == "command") for at_s, name in due}
 
 
-def _stopped(record: Record, at_s: float) -> Stop:
+def _stopped(record: Record, at_s: float, powered: bool) -> Stop:
     assert record.drive is not None
     now_ns = min(to_ns(at_s), record.end_ns)
     broke = record.outcome is Outcome.STRING_BROKE and now_ns >= record.end_ns
     if not broke:
-        record.drive.stop_at(now_ns)
+        record.drive.stop_at(now_ns, powered)
         record.end_ns, record.outcome = max(now_ns, record.drive.end.at_ns), Outcome.TIME_LIMIT
         broke = record.drive.end.how == "broke"
     found = course(record)

@@ -1,6 +1,7 @@
 """A brushed gear motor: driven for a time, or until its encoder has counted far enough; then it brakes or coasts."""
 
 import math
+from dataclasses import replace
 from typing import Annotated, ClassVar, Final, Literal, NamedTuple
 
 from pydantic import Field, model_validator
@@ -170,6 +171,10 @@ class GearMotor(Rotary):
         """Return the friction of motor and gear: a resting driver feeds nothing."""
         del source
         return self._nm_per_a() * self.run_current_a
+
+    def unpowered(self) -> "GearMotor":
+        """Return the motor with its winding open: it coasts, whatever the driver does at the end of a turn."""
+        return replace(self, stopping="coast")
 
     def slop_deg(self) -> float:
         """Return the free turn of the output shaft behind the gear."""

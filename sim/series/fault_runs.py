@@ -28,8 +28,9 @@ def evaluate(scenarios: Sequence[Scenario], item: Item, seed: Seed) -> tuple[Any
     values = metrics.measured(course(record))
     row: list[Any] = [item.rig, item.strategy, item.string, item.specimen, item.tuning, OUTCOMES[record.outcome]]
     row += [values[name] for name, _ in BARE[len(row) :]]
-    tripped = trips(record, _guards(_Sound(scenario, item.strategy, string)))
-    found = stops(record, tripped)
+    guards = _guards(_Sound(scenario, item.strategy, string))
+    tripped = trips(record, guards)
+    found = stops(record, guards, tripped)
     for name in GUARDS:
         stop = found.get(name)
         row += (math.nan, False, math.nan, 0) if stop is None else stop
