@@ -4,7 +4,7 @@ import math
 from collections.abc import Callable, Mapping
 from typing import Final, Literal, NamedTuple, Protocol
 
-from models.coupler import TOUCHING_DEG, WALL_NM
+from models.coupler import TOUCHING_DEG
 from models.drivetrain import Chain
 from models.instrument import Instrument
 from models.knob import Angles
@@ -205,7 +205,6 @@ class Drive:
 
     def _stroke(self, command: Turn | Spin | Stop, at_ns: int) -> tuple[int, StrokeEnd]:
         while at_ns < HORIZON_NS:
-            self._strike()
             motion = self._motor.plan(command, self._shaft, self._load, self._source)
             for piece in motion.pieces:
                 lasts_s = self._feeds_s(piece)
@@ -218,11 +217,6 @@ class Drive:
             if motion.ending != "next event":
                 return at_ns, motion.ending
         return HORIZON_NS, "reached"
-
-    def _strike(self) -> None:
-        """Let a shaft that turns into the stop of its knob stand at once: the pin takes the blow."""
-        if self._shaft.speed_deg_s > 0.0 and self._load(1).torque_nm >= WALL_NM:
-            self._shaft = self._shaft._replace(speed_deg_s=0.0)
 
     def _add(self, piece: Piece, at_ns: int) -> int:
         end_ns = at_ns + round(min(piece.duration_s * NANOSECONDS, HORIZON_NS))

@@ -112,7 +112,7 @@ def rules_of(scenario: Scenario, place: tuple[str, ...]) -> dict[str, str]:
 
 def _place(guard: str) -> str:
     if guard not in GUARDS:
-        return "mechanics" if guard == "slip-clutch" else "wiring"
+        return "wiring" if guard == "series-resistor" else "mechanics"
     place: str = resolve(GUARDS, guard).place
     return place
 
