@@ -42,8 +42,7 @@ class Coupler:
     """Whether a hand may take it off and on again when the motor's travel is used up."""
 
     stop_deg: Annotated[float, Field(ge=0, le=36000)] = 0.0
-    """Turn of the knob in the tightening direction, from where the machine was put on, at which a pin stops it; 0 = no
-    stop. Put the pin in, turn by hand up to it, read the angle at the knob."""
+    """Turn of the knob, tightening, from where the machine was put on to the pin that stops it; 0 = no pin. Try it."""
 
 
 class Twist(NamedTuple):

@@ -56,7 +56,7 @@ def lacking(scenario: Scenario) -> dict[str, str]:
     most_deg, passes_deg = travel_deg(scenario), stop_deg(scenario)
     if most_deg > passes_deg:
         return {}
-    return {"mechanical-stop": f"not on this rig: its motor turns {most_deg:.0f} deg, a stop must pass {passes_deg:.0f}"}
+    return {"mechanical-stop": f"not on this rig: the motor turns {most_deg:.0f} deg, a stop passes {passes_deg:.0f}"}
 
 
 def travel_deg(scenario: Scenario) -> float:

@@ -55,7 +55,7 @@ def _out_of_travel(scenario: Scenario, facts: Collection[Facts]) -> Iterator[str
 
 
 def _stopped_short(scenario: Scenario, facts: Collection[Facts]) -> Iterator[str]:
-    """Give a line for the string that a stop of the knob keeps farthest from its target; tension goes as pitch squared."""
+    """Give a line for the string that a stop of the knob keeps farthest from its target; tension is pitch squared."""
     stop_deg, start = scenario.coupler.nominal().stop_deg, scenario.setting.values["start_cents"]
     low = start.low if isinstance(start, Range) else float(str(start))
     ways = {each.string: 360.0 * each.slack_turns * (1.0 - 2.0 ** (min(low, 0.0) / 600.0)) for each in facts}

@@ -95,7 +95,9 @@ def driven(rig: str, changes: tuple[str, ...], command: Turn | Spin, stop_deg: f
     train = stopped(built(), stop_deg)
     machine = Machine(motor, Bench(Source(6.0, 0.5)), 0.0, True)
     begins = train.at(START_N, motor.rest().angle_deg)
-    drive = Drive(Instrument({"a": train}, {"a": begins}), "a", machine, lambda n: (3.0, 0.5), Stand(begins, motor.rest()))
+    drive = Drive(
+        Instrument({"a": train}, {"a": begins}), "a", machine, lambda n: (3.0, 0.5), Stand(begins, motor.rest())
+    )
     drive.command(command, 0)
     return drive
 
