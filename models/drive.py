@@ -145,6 +145,12 @@ class Drive:
             self._cut(past_ns)
             self._ended(*self._stroke(STOP, past_ns))
 
+    def hold_at(self, past_ns: int) -> None:
+        """Let a stop hold the knob from an instant of its motion on; what came after it did not happen."""
+        self._cut(past_ns)
+        self._angles = self._angles._replace(stop_deg=self._angles.knob_deg)
+        self._ended(*self._stroke(STOP, past_ns))
+
     def stop(self, now_ns: int) -> None:
         """Bring the shaft to rest from now on and forget the rest of the plan."""
         if now_ns < self.end.at_ns:

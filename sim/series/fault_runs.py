@@ -6,16 +6,17 @@ from dataclasses import replace
 from functools import lru_cache
 from typing import Any
 
-from controllers.guards import GUARDS
 from controllers.guards.base import Guard
+from models.drive import Drive
 from scenarios.schema import Scenario
 from sim import metrics
 from sim.corners import course
 from sim.design.guard_limits import default_guards
+from sim.design.hardware import lacking, stop_deg
 from sim.evaluate import OUTCOMES, bench_of
-from sim.guarded import stops, trips
+from sim.guarded import brings, reaches_s, stops, trips
 from sim.seeds import Seed
-from sim.series.fault_row import BARE
+from sim.series.fault_row import BARE, PIN, STOPPERS
 from sim.series.row import Item
 
 
@@ -29,9 +30,10 @@ def evaluate(scenarios: Sequence[Scenario], item: Item, seed: Seed) -> tuple[Any
     row: list[Any] = [item.rig, item.strategy, item.string, item.specimen, item.tuning, OUTCOMES[record.outcome]]
     row += [values[name] for name, _ in BARE[len(row) :]]
     guards = _guards(_Sound(scenario, item.strategy, string))
-    tripped = trips(record, guards)
-    found = stops(record, guards, tripped)
-    for name in GUARDS:
+    pin_deg = _pin_deg(_Sound(scenario, item.strategy, string))
+    tripped = trips(record, guards) | {PIN: None if pin_deg is None else reaches_s(record, pin_deg)}
+    found = stops(record, brings(guards) | {PIN: Drive.hold_at}, tripped)
+    for name in STOPPERS:
         stop = found.get(name)
         row += (math.nan, False, math.nan, 0) if stop is None else stop
     return tuple(row)
@@ -55,3 +57,10 @@ class _Sound:
 def _guards(sound: _Sound) -> dict[str, Guard]:
     scenario = replace(sound.scenario, faults={})
     return default_guards(scenario, scenario.strategies[sound.strategy], sound.string)
+
+
+@lru_cache(maxsize=4096)
+def _pin_deg(sound: _Sound) -> float | None:
+    """Return the turn of the knob at which a stop stands, None where the rig can have none."""
+    scenario = replace(sound.scenario, faults={})
+    return None if PIN in lacking(scenario) else stop_deg(scenario)

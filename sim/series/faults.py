@@ -15,7 +15,7 @@ from sim.design.hardware import Fit, hardware
 from sim.series.compare import Progress, compare
 from sim.series.comparison import Comparison
 from sim.series.fault_cells import Variant, summarised
-from sim.series.fault_row import FAULT_ROW
+from sim.series.fault_row import FAULT_ROW, STOPPERS
 from sim.series.grid import Grid, Rows, chosen
 from sim.series.plugins import Plugin
 from sim.series.worker import Kind
@@ -49,10 +49,10 @@ def fault_series(scenario: Scenario, ask: Ask, progress: Progress | None = None)
     faults = chosen(ask.faults, [tuple(FAULTS)], "fault")[0]
     fits = hardware(scenario)
     guards = chosen(ask.guards, [(*GUARDS, *fits)], "guard")[0]
-    fitted = {name: fits[name][0] for name in guards if name in fits}
+    fitted = {name: fits[name][0] for name in guards if name in fits and name not in STOPPERS}
     variants = [Variant(fault, fit) for fault in (SOUND, *faults) for fit in hardware_sets(fitted)]
     rigs = [_rig(scenario, variant, fitted) for variant in variants]
-    names = [name for name in guards if name in GUARDS]
+    names = [name for name in guards if name in STOPPERS]
 
     def summarise(grid: Grid, rows: Rows, seed: Any) -> dict[str, Any]:
         return summarised(scenario.name, grid, rows, seed, variants, names)
