@@ -30,7 +30,7 @@ def evaluate(scenarios: Sequence[Scenario], item: Item, seed: Seed) -> tuple[Any
     row: list[Any] = [item.rig, item.strategy, item.string, item.specimen, item.tuning, OUTCOMES[record.outcome]]
     row += [values[name] for name, _ in BARE[len(row) :]]
     guards = _guards(_Sound(scenario, item.strategy, string))
-    pin_deg = _pin_deg(_Sound(scenario, item.strategy, string))
+    pin_deg = _pin_deg(_Sound(scenario))
     tripped = trips(record, guards) | {PIN: None if pin_deg is None else reaches_s(record, pin_deg)}
     found = stops(record, brings(guards) | {PIN: Drive.hold_at}, tripped)
     for name in STOPPERS:
@@ -40,9 +40,9 @@ def evaluate(scenarios: Sequence[Scenario], item: Item, seed: Seed) -> tuple[Any
 
 
 class _Sound:
-    """A strategy on a string of a rig, its faults left out; equal when name and data are."""
+    """A rig, or a strategy on a string of it, its faults left out; equal when name and data are."""
 
-    def __init__(self, scenario: Scenario, strategy: int, string: str) -> None:
+    def __init__(self, scenario: Scenario, strategy: int = 0, string: str = "") -> None:
         self.scenario, self.strategy, self.string = scenario, strategy, string
         self._key = (id(scenario), strategy, string)
 

@@ -7,7 +7,6 @@ from itertools import combinations
 from pathlib import Path
 from typing import Any, Final
 
-from controllers.guards import GUARDS
 from models.component import resolve
 from models.faults import FAULTS
 from scenarios.schema import Part, Scenario
@@ -48,7 +47,7 @@ def fault_series(scenario: Scenario, ask: Ask, progress: Progress | None = None)
     """Run the series and return it; its summary holds the cells. Raises ``ValueError`` for names that nobody knows."""
     faults = chosen(ask.faults, [tuple(FAULTS)], "fault")[0]
     fits = hardware(scenario)
-    guards = chosen(ask.guards, [(*GUARDS, *fits)], "guard")[0]
+    guards = chosen(ask.guards, [tuple(dict.fromkeys((*STOPPERS, *fits)))], "guard")[0]
     fitted = {name: fits[name][0] for name in guards if name in fits and name not in STOPPERS}
     variants = [Variant(fault, fit) for fault in (SOUND, *faults) for fit in hardware_sets(fitted)]
     rigs = [_rig(scenario, variant, fitted) for variant in variants]

@@ -9,7 +9,7 @@ from models.strings.recoil import stored_energy_j
 from scenarios.schema import Scenario
 from sim.build import build
 from sim.design.guard_limits import limits
-from sim.design.hardware import hardware
+from sim.design.hardware import hardware, lacking
 from sim.series.fault_findings import SOUND, broken_runs
 from sim.views.tables import Table
 
@@ -107,7 +107,7 @@ def rules_of(scenario: Scenario, place: tuple[str, ...]) -> dict[str, str]:
         for name in GUARDS
         if name not in found
     }
-    return absent | found | {name: rule for name, (_, rule) in hardware(scenario).items()}
+    return absent | lacking(scenario) | found | {name: rule for name, (_, rule) in hardware(scenario).items()}
 
 
 def _place(guard: str) -> str:
