@@ -10,6 +10,7 @@ from models.messages import Load
 
 NO_TORQUE_NM: Final = 1e-12  # torques below this count as none
 TOUCHING_DEG: Final = 1e-9  # gaps below this count as contact
+WALL_NM: Final = 1e9  # torque that no motor gives: what a stop holds against
 
 
 @component
@@ -19,9 +20,11 @@ class Coupler:
     Law: between shaft and knob lie ``slop_deg`` of free turn and a twist of ``compliance_deg_per_nm`` times the torque;
     the knob turns when the torque is what the head asks for. Where that is more than ``slip_torque_nm`` the shaft turns
     on and the knob stays, and nobody is told. A turn beyond the motor's travel is made in strokes: the hand takes the
-    coupler off, the motor goes back, the coupler goes on again with a slop position by chance.
+    coupler off, the motor goes back, the coupler goes on again with a slop position by chance. A pin holds the knob at
+    ``stop_deg`` beyond where the machine was put on, however often a hand grips again; behind it the coupler twists,
+    slips or makes the motor stall. Loosening stays free.
 
-    Fails when: it wears, so that slop grows and the torque at which it slips falls.
+    Fails when: it wears, so that slop grows and the torque at which it slips falls; or the pin of the stop bends.
 
     Source: measured by hand on printed parts is common practice; the range of its part says who estimated it.
     """
@@ -37,6 +40,9 @@ class Coupler:
 
     regrip: bool
     """Whether a hand may take it off and on again when the motor's travel is used up."""
+
+    stop_deg: Annotated[float, Field(ge=0, le=36000)] = 0.0
+    """Turn of the knob, tightening, from where the machine was put on to the pin that stops it; 0 = no pin. Try it."""
 
 
 class Twist(NamedTuple):

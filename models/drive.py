@@ -135,11 +135,21 @@ class Drive:
         """Return where drive and string come to rest when all that is planned is done."""
         return Stand(self._angles, self._shaft, self.used_c(max(self._planned_ns, self._instrument.now_ns)))
 
-    def stop_at(self, past_ns: int) -> None:
-        """Bring the shaft to rest from an instant on, also one that is over; what came after it did not happen."""
+    def stop_at(self, past_ns: int, powered: bool = True) -> None:
+        """Bring the shaft to rest from an instant on, also one that is over; what came after it did not happen.
+
+        It is told to stop, or left without power.
+        """
+        self._motor = self._machine.motor if powered else self._machine.motor.unpowered()
         if past_ns < self._planned_ns:
             self._cut(past_ns)
             self._ended(*self._stroke(STOP, past_ns))
+
+    def hold_at(self, past_ns: int) -> None:
+        """Let a stop hold the knob from an instant of its motion on; what came after it did not happen."""
+        self._cut(past_ns)
+        self._angles = self._angles._replace(stop_deg=self._angles.knob_deg)
+        self._ended(*self._stroke(STOP, past_ns))
 
     def stop(self, now_ns: int) -> None:
         """Bring the shaft to rest from now on and forget the rest of the plan."""

@@ -12,7 +12,7 @@ import math
 from dataclasses import dataclass, replace
 from typing import Final
 
-from models.coupler import NO_TORQUE_NM, TOUCHING_DEG, Twist
+from models.coupler import NO_TORQUE_NM, TOUCHING_DEG, WALL_NM, Twist
 from models.head.base import Mechanism
 from models.head.nut import Friction, reversal_m, slip_ratio, stiffened
 from models.head.play import play
@@ -31,6 +31,8 @@ class Chain(Knob):
     half_slop_deg: float
     twist: Twist | None = None
     """A coupler that gives way or slips; None where it is rigid and never slips."""
+    stop_deg: float = math.inf
+    """Turn of the knob from where the machine is put on to its stop; infinite without one."""
 
     def at(self, tension_n: float, shaft_deg: float) -> Angles:
         """Return the drive train at a tension, tightened last: every slop taken up, tensions equal along the string.
@@ -40,7 +42,11 @@ class Chain(Knob):
         post = tension_n / self.newton_per_deg
         knob = post * self.ratio
         grip = knob + self.half_slop_deg - shaft_deg
-        return self.let_go(Angles(shaft_deg, grip, knob, post, tension_n, tension_n, tension_n))
+        return self.put_on(self.let_go(Angles(shaft_deg, grip, knob, post, tension_n, tension_n, tension_n)))
+
+    def put_on(self, angles: Angles) -> Angles:
+        """Return the drive train with the stop's turn counted from where it stands."""
+        return angles._replace(stop_deg=angles.knob_deg + self.stop_deg)
 
     def follow(self, angles: Angles, shaft_deg: float) -> Angles:
         """Return the drive train after the shaft moved to ``shaft_deg`` one way."""
@@ -138,12 +144,18 @@ class Chain(Knob):
 
 
 def chain(
-    string: Strung, head: Mechanism, twist: Twist, friction: Friction | None = None, drift: Drift | None = None
+    string: Strung,
+    head: Mechanism,
+    twist: Twist,
+    friction: Friction | None = None,
+    drift: Drift | None = None,
+    stop_deg: float = math.inf,
 ) -> Chain:
     """Return the drive train of one string."""
     newton_per_deg = string.stiffness_n_m * string.winding_radius_m * DEG
     friction_n = head.post_friction_nm / string.winding_radius_m
     most_nm = head.torque_up * string.breaking_n * string.winding_radius_m + head.static_nm
+    most_nm = most_nm if stop_deg == math.inf else WALL_NM
     rigid = twist.compliance_deg_per_nm == 0.0 and twist.slip_nm > most_nm
     return Chain(
         string=string,
@@ -160,4 +172,5 @@ def chain(
         quantum_nm=head.quantum_nm(),
         jump_share=head.jump_share,
         twist=None if rigid else twist,
+        stop_deg=stop_deg,
     )

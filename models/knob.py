@@ -9,7 +9,7 @@ import math
 from dataclasses import dataclass
 from typing import Final, NamedTuple
 
-from models.coupler import NO_TORQUE_NM, TOUCHING_DEG
+from models.coupler import NO_TORQUE_NM, TOUCHING_DEG, WALL_NM
 from models.head.nut import Friction, Line, Tensions, line, relaxed, slips_m, wind
 from models.head.play import preloaded_play
 from models.messages import Load
@@ -37,6 +37,8 @@ class Angles(NamedTuple):
     """Tension between nut and saddle; the same."""
     after_n: float
     """Tension behind the saddle; the same."""
+    stop_deg: float = math.inf
+    """Angle of the knob beyond which a stop does not let it turn."""
 
 
 class Goal(NamedTuple):
@@ -105,13 +107,14 @@ class Knob:
         if self.friction is not None:
             post = self.friction.stretch_m(tensions) / self.m_per_deg()
         shift = (post - angles.post_deg) * self.ratio
-        return Angles(angles.shaft_deg, angles.grip_deg + shift, angles.knob_deg + shift, post, *tensions)
+        grip_deg, knob_deg, stop_deg = angles.grip_deg + shift, angles.knob_deg + shift, angles.stop_deg + shift
+        return Angles(angles.shaft_deg, grip_deg, knob_deg, post, *tensions, stop_deg)
 
     def plucked(self, angles: Angles, share: float) -> Angles:
         """Return the drive train after vibration took a share of the difference over nut and saddle away."""
         if self.friction is None:
             return angles
-        return Angles(*angles[:4], *relaxed(_tensions(angles), self.friction, share))
+        return Angles(*angles[:4], *relaxed(_tensions(angles), self.friction, share), angles.stop_deg)
 
     def turning_nm(self, tension_n: float, direction: int) -> float:
         """Return the torque that turns the knob in ``direction`` on against a tension; below 0 = it must be held."""
@@ -130,13 +133,15 @@ class Knob:
         return self.cents(tension_n, relaxed(held, self.friction, 1.0).speaking_n)
 
     def turned(self, angles: Angles, shaft_deg: float, knob: float) -> Angles:
-        """Return the drive train after the knob turned to ``knob`` one way."""
+        """Return the drive train after the knob turned to ``knob`` one way, or up to its stop."""
+        knob, stop_deg = min(knob, angles.stop_deg), angles.stop_deg
         post = preloaded_play(angles.post_deg, knob / self.ratio, self.backlash_deg, self.slack_below_deg)
         if self.friction is None:
             tension = self.newton_per_deg * post
-            return Angles(shaft_deg, angles.grip_deg, knob, post, tension, tension, tension)
+            return Angles(shaft_deg, angles.grip_deg, knob, post, tension, tension, tension, stop_deg)
         winding_m = (post - angles.post_deg) * self.m_per_deg()
-        return Angles(shaft_deg, angles.grip_deg, knob, post, *wind(_tensions(angles), winding_m, self.friction))
+        tensions = wind(_tensions(angles), winding_m, self.friction)
+        return Angles(shaft_deg, angles.grip_deg, knob, post, *tensions, stop_deg)
 
     def slid(self, at: Angles, sense: int, left: float, way: Goal) -> Angles:
         """Turn the knob until ``way``'s sum of its angle and of what it needs has risen by ``left``."""
@@ -178,9 +183,15 @@ class Knob:
     def needs(self, angles: Angles, direction: int, every: bool) -> Load:
         """Return what the knob resists in ``direction``, against its own angle.
 
-        Up to the next event: ``every`` one of the nut, or only the first slip of a row and breaking.
+        Up to the next event: ``every`` one of the nut, or only the first slip of a row, breaking and the stop.
         """
-        return self._tightening(angles, every) if direction > 0 else self._loosening(angles, every)
+        if direction < 0:
+            return self._loosening(angles, every)
+        left_deg = angles.stop_deg - angles.knob_deg
+        if left_deg <= TOUCHING_DEG:
+            return Load(WALL_NM, 0.0, math.inf)
+        load = self._tightening(angles, every)
+        return load if load.room_deg <= left_deg else load._replace(room_deg=left_deg)
 
     def _tightening(self, angles: Angles, every: bool) -> Load:
         gap = angles.post_deg - angles.knob_deg / self.ratio

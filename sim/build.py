@@ -109,7 +109,9 @@ def drawn(scenario: Scenario, string: str, shared: Draw, ear: Ear, give_m_n: flo
     )
     return Rig(
         string=string,
-        chain=chain(built, head.mechanism(), _twist(coupler, motor.slop_deg()), grooves, aging),
+        chain=chain(
+            built, head.mechanism(), _twist(coupler, motor.slop_deg()), grooves, aging, coupler.stop_deg or math.inf
+        ),
         machine=machine,
         power=power,
         relaxation_share=nut.relaxation_share,

@@ -1,11 +1,12 @@
 """What guards would have made of a run: one unguarded run gives the trip instant of each, and what is left then."""
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from itertools import pairwise
 from typing import Final, NamedTuple
 
 from controllers.guards.base import Event, Guard, Heard, Moved, Over, Told, Woke, trip_s
+from models.drive import Drive
 from models.motors.base import angle_deg, current_a, voltage_v
 from models.path import Stretch
 from models.units import NANOSECONDS, to_ns
@@ -26,6 +27,10 @@ PACES: Final = (
 )  # of a surge's time constant, between which it is taken straight
 
 FINAL: Final = (Outcome.STRING_BROKE, Outcome.CRASHED)  # outcomes that a guard cannot undo at the same instant
+
+
+Bring = Callable[[Drive, int], None]
+"""Brings a drive to rest from an instant on, in nanoseconds."""
 
 
 class Stop(NamedTuple):
@@ -102,6 +107,30 @@ def able(guard: Guard, record: Record) -> bool:
     return not taken_out and not ignored
 
 
+def reaches_s(record: Record, turn_deg: float) -> float | None:
+    """Return when the knob was turned so far from where the machine was put on, in seconds; None if it never was."""
+    path, chain = record.instrument.paths[record.rig.string], record.rig.chain
+    goal_deg = path.begins.knob_deg + turn_deg
+    each = next((each for each in path.stretches if each.ends.knob_deg >= goal_deg), None)
+    if each is None or each.start_ns > record.end_ns:
+        return None
+    low_ns, high_ns = each.start_ns, each.end_ns
+    while high_ns - low_ns > 1:
+        middle_ns = (low_ns + high_ns) // 2
+        short = chain.follow(each.begins, each.shaft_deg(middle_ns)).knob_deg < goal_deg
+        low_ns, high_ns = (middle_ns, high_ns) if short else (low_ns, middle_ns)
+    return low_ns / NANOSECONDS
+
+
+def brings(guards: Mapping[str, Guard]) -> dict[str, Bring]:
+    """Return how each guard brings the drive to rest."""
+    return {name: Drive.stop_at if guard.acts == "command" else _without_power for name, guard in guards.items()}
+
+
+def _without_power(drive: Drive, past_ns: int) -> None:
+    drive.stop_at(past_ns, powered=False)
+
+
 def stopped(record: Record, guards: Mapping[str, Guard]) -> Record:
     """Return a run as it is with guards: cut back to where the first of them trips, the motor coming to rest.
 
@@ -115,7 +144,7 @@ def stopped(record: Record, guards: Mapping[str, Guard]) -> Record:
     if now_ns >= record.end_ns and record.outcome in FINAL:
         return record
     _cut(record, now_ns)
-    if _rested(record, now_ns):
+    if _rested(record, now_ns, brings(guards)[first]):
         record.outcome, record.detail = Outcome.STRING_BROKE, f"while the motor came to rest after {first} tripped"
     else:
         record.outcome, record.detail = Outcome.GUARD_TRIPPED, first
@@ -131,33 +160,33 @@ def _cut(record: Record, now_ns: int) -> None:
     plucks[record.rig.string] = [each for each in plucks[record.rig.string] if each[0] <= now_ns]
 
 
-def _rested(record: Record, now_ns: int) -> bool:
+def _rested(record: Record, now_ns: int, bring: Bring) -> bool:
     """Bring the motor to rest from an instant on and end the run there; return whether the string broke meanwhile."""
     assert record.drive is not None
-    record.drive.stop_at(now_ns)
+    bring(record.drive, now_ns)
     record.end_ns, record.ends = max(now_ns, record.drive.end.at_ns), None
     record.regrips_ns = record.drive.regrips_ns
     record.instrument.advance(max(record.instrument.now_ns, record.end_ns))
     return record.drive.end.how == "broke"
 
 
-def stops(record: Record, tripped: Mapping[str, float | None]) -> dict[str, Stop]:
+def stops(record: Record, bring: Mapping[str, Bring], tripped: Mapping[str, float | None]) -> dict[str, Stop]:
     """Return what is left when each guard that tripped stops the run alone, the motor coming to rest by itself.
 
-    A motor without power is taken to come to rest like one that is told to stop.
+    A guard of the command makes the driver stop the motor; one of the power leaves it to friction and load.
 
     Uses up the record: the run is cut back to one instant after another, from the last to the first.
     """
     ends_s = record.end_ns / NANOSECONDS
     due = sorted(((at_s, name) for name, at_s in tripped.items() if at_s is not None and at_s <= ends_s), reverse=True)
-    return {name: _stopped(record, at_s) for at_s, name in due}
+    return {name: _stopped(record, at_s, bring[name]) for at_s, name in due}
 
 
-def _stopped(record: Record, at_s: float) -> Stop:
+def _stopped(record: Record, at_s: float, bring: Bring) -> Stop:
     now_ns = min(to_ns(at_s), record.end_ns)
     broke = record.outcome is Outcome.STRING_BROKE and now_ns >= record.end_ns
     if not broke:
-        broke, record.outcome = _rested(record, now_ns), Outcome.TIME_LIMIT
+        broke, record.outcome = _rested(record, now_ns, bring), Outcome.TIME_LIMIT
     found = course(record)
     percent = percent_of_breaking(found.highest_n, found.breaking_n)
     since_ns = since(record, now_ns)

@@ -103,7 +103,7 @@ class Sitting:
         if not self._setup.session.carried:
             return Stand(angles, self.stands[string].shaft, self.used_c)
         shaft = rig.machine.motor.rest()
-        return Stand(rig.chain.regripped(angles, shaft.angle_deg, uniform), shaft, self.used_c)
+        return Stand(rig.chain.put_on(rig.chain.regripped(angles, shaft.angle_deg, uniform)), shaft, self.used_c)
 
     def _settle(self, string: str, record: Record, begins: Stand) -> None:
         """Keep where the string stands, and let the body pull on the others."""

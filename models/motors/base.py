@@ -7,7 +7,7 @@ drive train; there the plan ends with *next event* and the plant plans on with w
 
 import math
 from collections.abc import Callable
-from typing import ClassVar, NamedTuple, Protocol
+from typing import ClassVar, NamedTuple, Protocol, Self
 
 from models.messages import Load, Motion, Piece, Source, Spin, Stop, Turn
 
@@ -84,6 +84,10 @@ class Motor(Protocol):
         """Return the state after a hand took the coupler off and the motor made room to turn in ``direction``."""
         ...
 
+    def unpowered(self) -> "Motor":
+        """Return the motor as it comes to rest, and holds, once a switch has cut its power."""
+        ...
+
     def stroke_deg(self) -> float:
         """Return the travel between two grips, infinite for a motor that turns round and round."""
         ...
@@ -130,6 +134,10 @@ class Rotary:
         """Return the state at rest; such a motor never needs it."""
         del direction
         return self.rest()
+
+    def unpowered(self) -> Self:
+        """Return the same motor: without inertia it stands at once, by friction that holds as under command."""
+        return self
 
     def stroke_deg(self) -> float:
         """Return infinity."""

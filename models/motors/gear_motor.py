@@ -1,11 +1,13 @@
 """A brushed gear motor: driven for a time, or until its encoder has counted far enough; then it brakes or coasts."""
 
 import math
+from dataclasses import replace
 from typing import Annotated, ClassVar, Final, Literal, NamedTuple
 
 from pydantic import Field, model_validator
 
 from models.component import Positive, component
+from models.coupler import WALL_NM
 from models.messages import Load, Motion, Piece, Source, Spin, Stop, Turn
 from models.motors.approach import Approach
 from models.motors.base import LoadLine, Rotary, Shaft, Step, angle_deg, halted, rounded, travel_s
@@ -134,7 +136,7 @@ class GearMotor(Rotary):
 
     def plan(self, command: Turn | Spin | Stop, shaft: Shaft, load: LoadLine, source: Source) -> Motion:
         """Return pieces of nearly constant load: spin-up and drive, then the run-out; of both only what is left."""
-        wanted = _sense(command)
+        wanted, shaft = _sense(command), _struck(shaft, load)
         sense = _sign(shaft.speed_deg_s) or wanted
         if sense == 0:
             return Motion((), "reached")
@@ -170,6 +172,10 @@ class GearMotor(Rotary):
         """Return the friction of motor and gear: a resting driver feeds nothing."""
         del source
         return self._nm_per_a() * self.run_current_a
+
+    def unpowered(self) -> "GearMotor":
+        """Return the motor with its winding open: it coasts, whatever the driver does at the end of a turn."""
+        return replace(self, stopping="coast")
 
     def slop_deg(self) -> float:
         """Return the free turn of the output shaft behind the gear."""
@@ -301,6 +307,12 @@ def _sign(number: float) -> int:
 def _sense(command: Turn | Spin | Stop) -> int:
     """Return which way a command turns the shaft, 0 for neither."""
     return _sign(command.angle_deg if isinstance(command, Turn) else getattr(command, "speed_deg_s", 0.0))
+
+
+def _struck(shaft: Shaft, load: LoadLine) -> Shaft:
+    """Return the state after the blow: a shaft that turns into a wall stands at once."""
+    sense = _sign(shaft.speed_deg_s)
+    return shaft._replace(speed_deg_s=0.0) if sense and load(sense).torque_nm >= WALL_NM else shaft
 
 
 def _left(command: Turn | Spin | Stop, sense: int, shaft: Shaft) -> Left:

@@ -6,6 +6,7 @@ from typing import Annotated, ClassVar
 from pydantic import Field
 
 from models.component import NonNegative, component
+from models.coupler import WALL_NM
 from models.messages import Motion, Piece, Source, Spin, Stop, Turn
 from models.motors.base import LoadLine, Rotary, Shaft, Step, halted, moved, rounded
 
@@ -16,7 +17,7 @@ class IdealMotor(Rotary):
 
     Law: ``angle(t) = start +- speed t``, ending at ``step * round(asked / step)``.
 
-    Fails when: never; that is why no real machine should be judged with it.
+    Fails when: never, but at the stop of a knob; that is why no real machine should be judged with it.
 
     Source: definition.
     """
@@ -46,6 +47,8 @@ class IdealMotor(Rotary):
         if speed == 0.0 or way == 0.0:
             return Motion((), "reached")
         ahead = load(1 if speed > 0 else -1)
+        if ahead.torque_nm >= WALL_NM:
+            return Motion((), "stalled")
         turned = min(way, ahead.room_deg)
         piece = Piece(turned / abs(speed), shaft.angle_deg, speed, 0.0, ahead, 0.0, 0.0, source)
         return Motion((piece,), "reached" if turned == way else "next event")

@@ -147,6 +147,10 @@ class PositionalServo:
         """Return the state at the end of travel that leaves the whole stroke in ``direction``."""
         return self._stands(0.0 if direction > 0 else self.stroke_deg())
 
+    def unpowered(self) -> "PositionalServo":
+        """Return the same servo: its gear is taken to stop and hold as its firmware does; data sheets do not say."""
+        return self
+
     def stroke_deg(self) -> float:
         """Return the travel, as far as pulses can ask for it."""
         return self._on_step(self.travel_deg)

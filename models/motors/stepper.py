@@ -1,6 +1,7 @@
 """A stepper motor: counts steps, and is not told when its rotor does not follow."""
 
 import math
+from dataclasses import replace
 from typing import Annotated, ClassVar, Final, Literal
 
 from pydantic import Field
@@ -124,6 +125,10 @@ class Stepper(Rotary):
         if self.hold:
             return self._rotor(source).most_nm
         return self.detent_share * self._at_shaft_nm()
+
+    def unpowered(self) -> "Stepper":
+        """Return the motor without current: it stands at once, as the rotor's inertia is not in here, by its detent."""
+        return replace(self, hold=False)
 
     def slop_deg(self) -> float:
         """Return the free turn of the output shaft."""

@@ -1,19 +1,23 @@
 """Protections in mechanics and wiring: as keys of the rig, set by a stated rule. They hold whatever the firmware does.
 
-Both pass the torque of the highest healthy pitch of every string, with some more. A string whose breaking tension asks
-for less than another string's pitch is not protected by them.
+Clutch and resistor pass the torque of the highest healthy pitch of every string, with some more. A string whose
+breaking tension asks for less than another string's pitch is not protected by them. One stop of the knob serves every
+string from every start: it passes the longest healthy way, and a string that breaks sooner is not protected by it.
 """
 
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any, Final
 
+from models.drivetrain import Chain
 from models.messages import Source
+from models.units import shifted
 from scenarios.schema import Part, Scenario, Value
 from sim.build import build
-from sim.design.healthy import healthy_nm, starts
+from sim.design.healthy import MARGIN_CENTS, healthy_nm, starts
 
-PASSES: Final = 1.15  # times the highest healthy torque (estimate: the spread of a clutch or a winding)
+PASSES: Final = 1.15  # times the highest healthy torque or way (estimate: the spread of clutch, winding or post)
 HALVINGS: Final = 60
 MOST_OHM: Final = 1000.0
 
@@ -39,7 +43,60 @@ def hardware(scenario: Scenario) -> dict[str, tuple[Fit, str]]:
         whole = scenario.supply.nominal().resistance_ohm + extra_ohm
         rule = f"{extra_ohm:.1f} ohm more: the motor stalls at {1e3 * torque_nm:.0f} mN m"
         found["series-resistor"] = (lambda rig: fitted(rig, "supply", {"resistance_ohm": whole}), rule)
+    if travel_deg(scenario) > stop_deg(scenario):
+        turn_deg = stop_deg(scenario)
+        found["mechanical-stop"] = (
+            lambda rig: fitted(rig, "coupler", {"stop_deg": turn_deg}), _rule_of_stop(scenario, turn_deg)
+        )  # fmt: skip
     return found
+
+
+def needless(scenario: Scenario) -> dict[str, str]:
+    """Return why a rig cannot have a protection, or needs none."""
+    most_deg, passes_deg = travel_deg(scenario), stop_deg(scenario)
+    if most_deg > passes_deg:
+        return {}
+    return {"mechanical-stop": f"not on this rig: the motor turns {most_deg:.0f} deg, a stop passes {passes_deg:.0f}"}
+
+
+def travel_deg(scenario: Scenario) -> float:
+    """Return how far the motor tightens from where it was put on, hands included; infinite where nothing ends it."""
+    machine = build(scenario, next(iter(scenario.strings))).machine
+    return math.inf if machine.regrip else machine.motor.stroke_deg() - machine.motor.rest().angle_deg
+
+
+def stop_deg(scenario: Scenario) -> float:
+    """Return the turn of the knob that a stop must let pass: the longest healthy way of all strings, and more.
+
+    Slop is not in it, as the stop is on the knob.
+    """
+    low, high = starts(scenario)
+    return PASSES * max(_way_deg(build(scenario, string).chain, low, high) for string in scenario.strings)
+
+
+def _way_deg(chain: Chain, low: float, high: float) -> float:
+    """Return the turn of the knob from the lowest start to the highest healthy pitch, a change of direction in it."""
+    low_n, high_n = (_tension_n(chain, cents) for cents in (min(low, 0.0), max(high, 0.0) + MARGIN_CENTS))
+    return (high_n - low_n) * chain.ratio / chain.newton_per_deg + chain.reversal_deg(high_n)
+
+
+def _tension_n(chain: Chain, cents: float) -> float:
+    return chain.string.tension_at_hz(shifted(chain.string.target_hz, cents))
+
+
+def stop_holds(chain: Chain, turn_deg: float, start_cents: float) -> bool:
+    """Return whether a stop keeps a string whole that starts there, whatever turns its knob."""
+    begins = chain.at(_tension_n(chain, start_cents), 0.0)
+    return not chain.broken(chain.turned(begins, begins.shaft_deg, begins.knob_deg + turn_deg))
+
+
+def _rule_of_stop(scenario: Scenario, turn_deg: float) -> str:
+    """Return the rule in words, with the strings that it does not hold on."""
+    _, high = starts(scenario)
+    held = {name: stop_holds(build(scenario, name).chain, turn_deg, high) for name in scenario.strings}
+    lost = [name for name, holds in held.items() if not holds]
+    rule = f"stops the knob after {turn_deg:.0f} deg, {PASSES:g} times the longest healthy way of all strings"
+    return rule if not lost else f"{rule}; from the highest start it does not hold on: {', '.join(lost)}"
 
 
 def fitted(scenario: Scenario, section: str, values: Mapping[str, Value]) -> Scenario:

@@ -31,7 +31,8 @@ def refusals(
 
 def doubts(scenario: Scenario, facts: Collection[Facts]) -> tuple[str, ...]:
     """Return a line for each reason why some tunings cannot end well, though others may."""
-    return (*_unheard(scenario), *_out_of_travel(scenario, facts), *guard_doubts(scenario))
+    doubts = (_unheard(scenario), _out_of_travel(scenario, facts), _stopped_short(scenario, facts))
+    return (*(line for lines in doubts for line in lines), *guard_doubts(scenario))
 
 
 def _unheard(scenario: Scenario) -> Iterator[str]:
@@ -53,6 +54,19 @@ def _out_of_travel(scenario: Scenario, facts: Collection[Facts]) -> Iterator[str
                 f"the head of {each.string} reaches {0.5 * each.travel_cents:.0f} cents from the middle of its travel; "
                 f"strings start up to {farthest:g} cents off, and runs do not stop at its end"
             )
+
+
+def _stopped_short(scenario: Scenario, facts: Collection[Facts]) -> Iterator[str]:
+    """Give a line for the string that a stop of the knob keeps farthest from its target; tension is pitch squared."""
+    stop_deg, start = scenario.coupler.nominal().stop_deg, scenario.setting.values["start_cents"]
+    low = start.low if isinstance(start, Range) else float(str(start))
+    ways = {each.string: 360.0 * each.slack_turns * (1.0 - 2.0 ** (min(low, 0.0) / 600.0)) for each in facts}
+    worst = max(ways, key=lambda string: ways[string])
+    if 0.0 < stop_deg < ways[worst]:
+        yield (
+            f"the stop ends the knob's turn after {stop_deg:.0f} deg; {worst} needs {ways[worst]:.0f} deg from "
+            f"{low:g} cents to its target (coupler.stop_deg)"
+        )
 
 
 def _farthest_cents(scenario: Scenario) -> float:

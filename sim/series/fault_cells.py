@@ -8,6 +8,7 @@ from typing import Any, Final, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from sim.series.fault_row import PIN
 from sim.series.grid import Grid, Rows
 from sim.series.shares import Flags, share
 
@@ -37,6 +38,7 @@ class Guarding(NamedTuple):
 
     name: str
     electronic: tuple[str, ...]
+    """What is told from runs without it; the stop of the knob is among them."""
     hardware: tuple[str, ...]
 
 
@@ -61,7 +63,8 @@ def guardings(electronic: Sequence[str], hardware: Sequence[str]) -> list[Guardi
     every, fitted = tuple(electronic), tuple(hardware)
     alone = [Guarding(name, (name,), ()) for name in every] + [Guarding(name, (), (name,)) for name in fitted]
     but = [Guarding(f"all-but:{name}", _without(every, name), _without(fitted, name)) for name in (*every, *fitted)]
-    whole = [Guarding("hardware", (), fitted)] if fitted else []
+    pin = (PIN,) if PIN in every else ()
+    whole = [Guarding("hardware", pin, fitted)] if fitted or pin else []
     return [Guarding("none", (), ()), *alone, *whole, Guarding("all", every, fitted), *but]
 
 

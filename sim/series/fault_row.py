@@ -7,6 +7,7 @@ import numpy as np
 from controllers.guards import GUARDS
 from sim.series.row import MEASURES
 
+PIN: Final = "mechanical-stop"
 BARE: Final[tuple[tuple[str, Any], ...]] = (
     *MEASURES[:6],  # rig, strategy, string, specimen, tuning, outcome
     ("broken", np.bool_),
@@ -27,4 +28,6 @@ AFTER: Final[tuple[tuple[str, Any], ...]] = (
     ("after_s", np.float64),
     ("turned_deg", np.float64),
 )
-FAULT_ROW: Final = np.dtype([*BARE, *((f"{guard} {name}", kind) for guard in GUARDS for name, kind in AFTER)])
+STOPPERS: Final = (*GUARDS, PIN)
+"""What can stop a run that was made without it: cut back to its instant, the run tells what is left."""
+FAULT_ROW: Final = np.dtype([*BARE, *((f"{each} {name}", kind) for each in STOPPERS for name, kind in AFTER)])

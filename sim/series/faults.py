@@ -7,16 +7,15 @@ from itertools import combinations
 from pathlib import Path
 from typing import Any, Final
 
-from controllers.guards import GUARDS
 from models.component import resolve
 from models.faults import FAULTS
 from scenarios.schema import Part, Scenario
 from sim.design.guard_refusals import guard_refusals, lacking, twice
-from sim.design.hardware import Fit, hardware
+from sim.design.hardware import Fit, hardware, needless
 from sim.series.compare import Progress, compare
 from sim.series.comparison import Comparison
 from sim.series.fault_cells import SOUND, Variant, summarised, together
-from sim.series.fault_row import FAULT_ROW
+from sim.series.fault_row import FAULT_ROW, STOPPERS
 from sim.series.grid import Grid, Rows, chosen
 from sim.series.plugins import Plugin
 from sim.series.worker import Kind
@@ -49,12 +48,12 @@ def fault_series(scenario: Scenario, ask: Ask, progress: Progress | None = None)
     faults = tuple(FAULTS) if ask.faults is None else tuple(dict.fromkeys(ask.faults))
     chosen([each for fault in faults for each in together(fault)], [tuple(FAULTS)], "fault")
     fits = hardware(scenario)
-    guards = chosen(ask.guards, [(*GUARDS, *fits)], "guard")[0]
-    fitted = {name: fits[name][0] for name in guards if name in fits}
+    guards = chosen(ask.guards, [tuple(dict.fromkeys((*STOPPERS, *fits)))], "guard")[0]
+    fitted = {name: fits[name][0] for name in guards if name in fits and name not in STOPPERS}
     variants = [Variant(fault, fit) for fault in (SOUND, *faults) for fit in hardware_sets(fitted)]
     bases = {fit: _fitted(scenario, fit, fitted) for fit in hardware_sets(fitted)}
     rigs = [defective(bases[variant.hardware], variant) for variant in variants]
-    names = [name for name in guards if name in GUARDS]
+    names = [name for name in guards if name in STOPPERS]
     _see_guarded(scenario, ask, names)
 
     def summarise(grid: Grid, rows: Rows, seed: Any) -> dict[str, Any]:
@@ -71,7 +70,9 @@ def fault_series(scenario: Scenario, ask: Ask, progress: Progress | None = None)
 def _see_guarded(scenario: Scenario, ask: Ask, names: Sequence[str]) -> None:
     """Raise ``ValueError`` when the rig cannot have a guard that was asked for, or one of its own cannot be tried."""
     asked = () if ask.guards is None else names
-    found = [*twice(scenario), *(f"--guards: {why}" for name in asked if (why := lacking(scenario, name, ask.strings)))]
+    absent = [lacking(scenario, name, ask.strings) for name in asked if name in GUARDS]
+    absent += [f"found {name}; {why}" for name, why in needless(scenario).items() if name in asked]
+    found = [*twice(scenario), *(f"--guards: {why}" for why in absent if why)]
     if cannot := [*found, *guard_refusals(scenario, scenario.strategies, ask.strings)]:
         raise ValueError("; ".join(cannot))
 

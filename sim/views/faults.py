@@ -10,7 +10,7 @@ from models.strings.recoil import stored_energy_j
 from scenarios.schema import Scenario
 from sim.build import build
 from sim.design.guard_limits import limits, why_absent
-from sim.design.hardware import hardware
+from sim.design.hardware import hardware, needless
 from sim.series.fault_cells import SOUND
 from sim.series.fault_findings import broken_runs
 from sim.views.tables import Table
@@ -147,12 +147,12 @@ def rules_of(scenario: Scenario, place: tuple[str, ...]) -> dict[str, str]:
     strategy = next(each for each in scenario.strategies if each.name == place[0])
     found = {name: limit.rule for name, limit in limits(scenario, strategy, place[1]).items()}
     absent = {name: f"not on this rig: {why_absent(name)}" for name in GUARDS if name not in found}
-    return absent | found | {name: rule for name, (_, rule) in hardware(scenario).items()}
+    return absent | needless(scenario) | found | {name: rule for name, (_, rule) in hardware(scenario).items()}
 
 
 def _place(guard: str) -> str:
     if guard not in GUARDS:
-        return "mechanics" if guard == "slip-clutch" else "wiring"
+        return "wiring" if guard == "series-resistor" else "mechanics"
     place: str = resolve(GUARDS, guard).place
     return place
 

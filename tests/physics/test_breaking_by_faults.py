@@ -15,7 +15,7 @@ from models.messages import Turn
 from scenarios.load import load_rig
 from sim.build import Rig
 from sim.evaluate import record_of
-from sim.guarded import stops, trips
+from sim.guarded import brings, stops, trips
 from sim.trace import Outcome
 from tests.loop import rigs
 
@@ -91,7 +91,7 @@ def test_a_net_budget_misses_the_sign_error_and_an_absolute_one_stops_it_before_
     guards = {"net": TighteningBudget(**limits, net=True), "absolute": TighteningBudget(**limits)}
     tripped = trips(record, guards)
     assert tripped["net"] is None
-    stopped = stops(record, tripped)["absolute"]
+    stopped = stops(record, brings(guards), tripped)["absolute"]
     assert not stopped.broken
     assert stopped.percent_of_breaking < 100.0
 
@@ -105,7 +105,8 @@ def test_a_current_guard_stops_a_runaway_at_the_predicted_torque_coasting_includ
     tension = 0.9 * chain.string.breaking_n
     limit_a = piece.current_a + piece.current_a_per_nm * chain.turning_nm(tension, 1)
     hold_s = 0.1  # outlasts the surge of a start
-    stopped = stops(record, trips(record, {"current": MotorCurrent(most_a=limit_a, hold_s=hold_s)}))["current"]
+    guards = {"current": MotorCurrent(most_a=limit_a, hold_s=hold_s)}
+    stopped = stops(record, brings(guards), trips(record, guards))["current"]
     newton_per_shaft_deg = chain.newton_per_deg / chain.ratio
     at_trip = tension + newton_per_shaft_deg * piece.final_deg_s * hold_s
     at_rest = tension + newton_per_shaft_deg * piece.speed_deg_s * (hold_s + 1.0 / piece.rate_per_s)

@@ -76,6 +76,13 @@ def test_sets_are_none_each_alone_hardware_all_and_all_but_one():
     assert (last.electronic, last.hardware) == (TWO, ())
 
 
+def test_hardware_is_the_stop_of_the_knob_too_whose_runs_are_told_from_those_without_it():
+    sets = {each.name: each for each in guardings((*TWO, "mechanical-stop"), ("slip-clutch",))}
+    assert (sets["hardware"].electronic, sets["hardware"].hardware) == (("mechanical-stop",), ("slip-clutch",))
+    assert sets["all-but:mechanical-stop"] == ("all-but:mechanical-stop", TWO, ("slip-clutch",))
+    assert "hardware" in {each.name for each in guardings(("mechanical-stop",), ())}
+
+
 def table(broken: dict[tuple[str, str], int], sets: list[Guarding]) -> list[dict[str, object]]:
     """Return cells of 10 runs with so many broken ones by fault and set."""
     return [
