@@ -7,6 +7,7 @@ from itertools import combinations
 from pathlib import Path
 from typing import Any, Final
 
+from controllers.guards import GUARDS
 from models.component import resolve
 from models.faults import FAULTS
 from scenarios.schema import Part, Scenario

@@ -7,7 +7,7 @@ from scenarios.schema import Scenario
 from sim.build import build
 from sim.design.facts import describe
 from sim.design.guard_limits import starts
-from sim.design.hardware import hardware, lacking, stop_deg, stop_holds
+from sim.design.hardware import hardware, needless, stop_deg, stop_holds
 from sim.design.refusals import doubts
 from sim.evaluate import record_of
 from sim.trace import Outcome
@@ -91,8 +91,8 @@ def test_a_stop_holds_up_to_the_turn_that_breaks_the_string():
 def test_a_motor_whose_travel_ends_before_needs_no_stop_and_is_told_so():
     scenario = rig("default", "coupler.regrip=false")
     assert "mechanical-stop" not in hardware(scenario)
-    assert "90 deg" in lacking(scenario)["mechanical-stop"]  # a servo of 180 degrees, put on in the middle
-    assert not lacking(rig("default"))
+    assert "90 deg" in needless(scenario)["mechanical-stop"]  # a servo of 180 degrees, put on in the middle
+    assert not needless(rig("default"))
 
 
 def test_fitting_the_stop_sets_the_rigs_key():
