@@ -61,8 +61,8 @@ def _stopped_short(scenario: Scenario, facts: Collection[Facts]) -> Iterator[str
     stop_deg, start = scenario.coupler.nominal().stop_deg, scenario.setting.values["start_cents"]
     low = start.low if isinstance(start, Range) else float(str(start))
     ways = {each.string: 360.0 * each.slack_turns * (1.0 - 2.0 ** (min(low, 0.0) / 600.0)) for each in facts}
-    worst = max(ways, key=lambda string: ways[string])
-    if 0.0 < stop_deg < ways[worst]:
+    worst = max(ways, key=lambda string: ways[string], default=None)
+    if worst is not None and 0.0 < stop_deg < ways[worst]:
         yield (
             f"the stop ends the knob's turn after {stop_deg:.0f} deg; {worst} needs {ways[worst]:.0f} deg from "
             f"{low:g} cents to its target (coupler.stop_deg)"

@@ -16,7 +16,7 @@ from sim.corners import course
 from sim.design.current_limit import set_on
 from sim.design.guard_limits import named_guards
 from sim.evaluate import Bench, record_of
-from sim.guarded import stopped, stops, trips
+from sim.guarded import brings, stopped, stops, trips
 from sim.loop import Record
 from sim.seeds import Streams
 from sim.series.row import Item
@@ -95,7 +95,8 @@ def test_a_run_ends_at_rest_with_the_tension_that_the_fault_series_tells(kind: s
     record = record_of(rig, rig.strategies[0].name, "E4")
     assert all(each.end_ns <= record.end_ns for each in record.instrument.paths["E4"].stretches)
     bare = unguarded(rig)
-    stop = stops(bare, trips(bare, named_guards(rig, rig.strategies[0], "E4", machine(rig))))["g"]
+    guards = named_guards(rig, rig.strategies[0], "E4", machine(rig))
+    stop = stops(bare, brings(guards), trips(bare, guards))["g"]
     found = course(record)
     assert to_ns(stop.at_s) <= record.end_ns
     assert metrics.measured(found)["percent_of_breaking"] == pytest.approx(stop.percent_of_breaking, rel=1e-12)
