@@ -22,7 +22,7 @@ from sim.series.worker import Kind
 
 SOUND: Final = "none"
 """The name of no fault."""
-FAULT_RUNS: Final = Kind("sim.series.fault_runs", FAULT_ROW)
+FAULT_RUNS: Final = Kind("sim.series.fault_runs", FAULT_ROW, "runs with faults")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

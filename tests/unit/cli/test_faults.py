@@ -98,3 +98,34 @@ def test_rare_breaking_says_on_what_it_is_conditional(pegloop: Command) -> None:
     assert "Conditional on the noise model" in words
     assert "E4 by proportional" in words
     assert max(map(len, found.out.splitlines())) <= 80
+
+
+@pytest.mark.parametrize(
+    "changes, told",
+    {
+        ("from_s=30", "until_s=3"): "from_s is 30, after until_s, 3; allowed: from_s <= until_s",
+        ("from_s=1e9",): "allowed: at least 0, at most 100000",
+        ("room_deg=1e9",): "allowed: at least 0, at most 36000",
+    }.items(),
+)
+def test_occasions_that_cannot_be_are_one_clear_line(pegloop: Command, changes, told: str) -> None:
+    """The contract of bad input: key, found, allowed; a fault cannot end before it begins."""
+    settings = ['faults.a.kind="travel-end"', *(f"faults.a.{change}" for change in changes)]
+    found = pegloop("check", "default", *(word for setting in settings for word in ("--set", setting)))
+    assert found.code == 2
+    assert "faults.a" in found.err
+    assert told in found.err
+    assert found.err.count("\n") == 1
+
+
+def test_a_folder_of_faults_serves_no_other_series(pegloop: Command, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    assert pegloop(*TWO, "--out", out).code == 0
+    for words, told in (
+        (("compare", out), "holds runs with faults; allowed: a folder of compare"),
+        (("compare", "--out", out, "--resume"), "another kind of series (runs with faults there, runs here)"),
+    ):
+        found = pegloop(*words)
+        assert found.code == 2
+        assert told in found.err
+        assert found.err.count("\n") == 1
