@@ -3,7 +3,7 @@
 Law: ``P = mean(w 1[broken])`` over runs drawn from a proposal; relative error ``std(w 1) / (P sqrt n)``; the interval
 is that of ``log P``. Two proposals that go about it differently, and plain runs, each on machines of its own.
 
-Fails when: strings break in ways that normals do not show: octave errors keep their own chance, unhelped.
+Fails when: strings break by more errors in a row than the longest tilt foresees: only a bound is told then.
 
 Source: Owen, Monte Carlo theory, methods and examples, chapter 9 (from memory).
 """

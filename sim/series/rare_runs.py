@@ -32,9 +32,10 @@ def evaluate(scenarios: Sequence[Scenario], item: Item, seed: Seed) -> tuple[Any
     string, drawn = tuple(scenario.strings)[item.string], Item(item.rig, item.strategy, item.string, item.specimen, 0)
     rig, planned = bench.rig(drawn), plan(scenario, scenario.strategies[item.strategy], string)
     assert isinstance(rig.ear, StatisticalEar)
-    proposal = Proposal(list(KINDS)[item.tuning], scenario.task.pluck_limit * planned.driving.readings_per_pluck)
+    readings, spread = scenario.task.pluck_limit * planned.driving.readings_per_pluck, spread_of(rig.ear)
+    proposal = Proposal(list(KINDS)[item.tuning], readings, spread.gross)
     mine = proposal.at(streams.uniform("tilt", item.specimen))
-    chance = TiltedChance(streams, string, run_key(item.specimen, 0), proposal, mine, spread_of(rig.ear))
+    chance = TiltedChance(streams, string, run_key(item.specimen, 0), proposal, mine, spread)
     record = simulate(rig, planned, rig.begins(bench.start_cents(drawn)), chance)
     weight = chance.weight() if record.outcome is Outcome.STRING_BROKE else 0.0
     weight = math.nan if record.outcome is Outcome.CRASHED else weight

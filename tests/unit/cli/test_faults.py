@@ -18,6 +18,8 @@ REFUSED = {
     ("faults", "--show", "hang"): "allowed: FAULT:GUARD",
     ("faults", "--show", "hang:nobody"): "no guard is named nobody",
     ("faults", "--resume"): "--out DIR",
+    ("faults", "--rare", "--show", "hang:silence"): "--show: found beside --rare",
+    ("faults", "--rare", "--guards", "silence"): "--guards: found beside --rare",
 }
 
 
@@ -92,7 +94,9 @@ def test_one_fault_and_guard_are_told_string_by_string(pegloop: Command) -> None
 
 
 def test_rare_breaking_says_on_what_it_is_conditional(pegloop: Command) -> None:
-    found = pegloop("faults", "--rare", "--strings", "E4", "--strategies", "proportional", "--rigs", 20, "--quiet")
+    found = pegloop(
+        "faults", "--rare", "--strings", "E4", "--strategies", "proportional", "--rigs", 5, "--jobs", 1, "--quiet"
+    )
     words = " ".join(found.out.split())
     assert found.code == 0
     assert "Conditional on the noise model" in words
@@ -129,3 +133,15 @@ def test_a_folder_of_faults_serves_no_other_series(pegloop: Command, tmp_path: P
         assert found.code == 2
         assert told in found.err
         assert found.err.count("\n") == 1
+
+
+def test_rare_breaking_is_written_and_never_over_something(pegloop: Command, tmp_path: Path) -> None:
+    """The file holds what ``--json`` prints; a folder with something in it is refused."""
+    words = ("faults", "--rare", "--strings", "E4", "--strategies", "fine", "--rigs", 2, "--jobs", 1, "--quiet")
+    printed = json.loads(pegloop(*words, "--json", "--out", tmp_path / "a").out)
+    assert json.loads((tmp_path / "a" / "rare.json").read_text()) == printed
+    assert {one["string"] for one in printed["found"]} == {"E4"}
+    assert [each["proposal"] for each in printed["found"][0]["estimates"]] == ["plain", "shift", "scale"]
+    again = pegloop(*words, "--out", tmp_path / "a")
+    assert again.code == 2
+    assert "is not empty" in again.err

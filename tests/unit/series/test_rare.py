@@ -210,3 +210,31 @@ def test_more_machines_are_drawn_until_the_estimate_is_good_enough() -> None:
     quiet = rares(noisy(1.0, "task.pluck_limit=2"), [("named", "E4")], 2, Effort(runs=5, most=80, most_unbroken=20))[0]
     assert [each.runs for each in quiet.estimates] == [20, 20, 20]
     assert quiet.at_most == min(each.high for each in quiet.estimates)
+
+
+@TILTED
+@pytest.mark.parametrize("many", [1, 2, 4])
+def test_octave_errors_in_a_row_have_a_closed_form(name: str, many: int) -> None:
+    """``P = p^n``: independent errors with the chance ``p`` of the ear at each of the first ``n`` readings."""
+    share, runs = 0.005, 12000
+    streams, proposal, weights = Streams(9), Proposal(name, many, share), np.zeros(runs)
+    for run in range(runs):
+        mine = proposal.at(streams.uniform("tilt", run))
+        chance = TiltedChance(streams, "E4", run_key(run, 0), proposal, mine, Spread(0.0, 0.6, 0.8, share))
+        low = [chance.reading(pluck, 0).gross_uniform < share for pluck in range(many)]
+        weights[run] = chance.weight() if all(low) else 0.0
+    found = estimated(name, weights, proposal.most)
+    assert found.resolved
+    assert found.low <= share**many <= found.high
+
+
+def test_octave_errors_that_break_a_string_are_found_by_both_proposals() -> None:
+    """A careful ear, gate open and no limit on moves: one octave low breaks the string, at most 2 readings may err."""
+    rig = noisy(0.3, "task.pluck_limit=2", "ear.octave_low_share=0.0005", "instrument.start_cents=-5")
+    found = rares(rig, [("named", "E4")], 3, Effort(runs=400, most=3200))[0]
+    plain, *tilted = found.estimates
+    assert found.agree
+    assert all(each.resolved and each.relative_error <= 0.3 for each in tilted)
+    once, twice = 0.0005, 1.0 - (1.0 - 0.0005) ** 2
+    assert all(each.high >= once and each.low <= twice for each in tilted)
+    assert plain.relative_error > max(each.relative_error for each in tilted)
