@@ -14,8 +14,8 @@ if TYPE_CHECKING:
     from sim.series.rare import Rare
 
 WITHOUT: Final = ("faults", "guards", "show", "resume")
-BREAKING: Final = 80  # times the machines asked for, at most, while strings break
-UNBROKEN: Final = 20  # the same while none does: default rig within two minutes on two processors
+BREAKING: Final = 40  # times the machines asked for, at most, while strings break
+UNBROKEN: Final = 10  # the same while none does: default rig within two minutes on two processors
 
 
 def answer(scenario: "Scenario", strategies: tuple[str, ...], args: argparse.Namespace, screen: Screen) -> int:
