@@ -8,9 +8,9 @@ passed in and out.
 from dataclasses import dataclass
 from typing import Annotated, Any, ClassVar, Final, Literal, NamedTuple
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
-from models.component import NonNegative, Share, component
+from models.component import Share, component
 from models.drive import Machine
 from models.drivetrain import Chain
 from models.messages import Command, Estimate, Spin, Turn
@@ -21,6 +21,8 @@ Place = Literal["firmware", "separate circuit", "mechanics", "hand"]
 
 NEVER_S: Final = 1e5  # longer than any run
 
+WithinRun = Annotated[float, Field(ge=0, le=NEVER_S)]
+"""Seconds since the start of a run."""
 ReadingNumber = Annotated[int, Field(ge=0, le=100000)]
 Factor = Annotated[float, Field(ge=0.1, le=10)]
 """What a property is over the planned one."""
@@ -82,10 +84,10 @@ class Fault:
     from_reading: ReadingNumber = 1
     """First reading that it acts on, from 1; 0 = already when the machine is switched on."""
 
-    from_s: NonNegative = 0.0
+    from_s: WithinRun = 0.0
     """Seconds since the start of the run from which it acts."""
 
-    until_s: NonNegative = NEVER_S
+    until_s: WithinRun = NEVER_S
     """Seconds since the start of the run up to which it acts."""
 
     probability: Share = 1.0
@@ -99,6 +101,12 @@ class Fault:
     unasked: ClassVar[bool] = False
     """Whether the motor moves without the unit's command: a guard that acts on commands cannot stop it then, and no
     hand grips again for it."""
+
+    @model_validator(mode="after")
+    def _begins_before_it_ends(self) -> "Fault":
+        if self.from_s > self.until_s:
+            raise ValueError(f"from_s is {self.from_s:g}, after until_s, {self.until_s:g}; allowed: from_s <= until_s")
+        return self
 
     def acts(self, moment: Moment) -> bool:
         """Return whether it acts at a moment."""

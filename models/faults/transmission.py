@@ -4,7 +4,7 @@ from typing import Annotated, Any, ClassVar
 
 from pydantic import Field
 
-from models.component import NonNegative, Share, component
+from models.component import Share, component
 from models.faults.base import Fault, Message, Moment, Seam, scaled
 from models.messages import Turn
 
@@ -74,7 +74,7 @@ class TravelEnd(Fault):
     Source: estimate.
     """
 
-    room_deg: NonNegative = 10.0
+    room_deg: Annotated[float, Field(ge=0, le=36000)] = 10.0
     """How far the shaft can tighten before it meets the stop."""
 
     seam: ClassVar[Seam] = "drive"

@@ -20,7 +20,9 @@ def answer(args: argparse.Namespace, screen: Screen) -> int:
     scenario = load(args.rig, args)
     strategies = chosen(args.strategies, (each.name for each in scenario.strategies), "strategy")
     if args.rare:
-        return _rare(scenario, strategies if args.strategies else strategies[:1], args, screen)
+        from sim.cli.rare import answer as told
+
+        return told(scenario, strategies if args.strategies else strategies[:1], args, screen)
     with refusing(args):
         shown = _shown(args.show)
         found = _run(scenario, shown, args, screen)
@@ -36,29 +38,6 @@ def answer(args: argparse.Namespace, screen: Screen) -> int:
     elif shown and not args.json:
         screen.talk("Its worst run as a picture: add --out DIR")
     return 3 if crashes(found, screen) else 0
-
-
-def _rare(scenario: "Scenario", strategies: tuple[str, ...], args: argparse.Namespace, screen: Screen) -> int:
-    """Tell of each strategy and string how often a machine without faults breaks it, conditional on its noise."""
-    from dataclasses import asdict
-
-    from sim.series.rare import rare
-    from sim.views.rare import sentences, table
-
-    strings = chosen(args.strings, scenario.strings, "string")
-    try:
-        found = [rare(scenario, name, string, args.seed, args.specimens) for name in strategies for string in strings]
-    except ValueError as error:
-        raise Refused(str(error)) from None
-    if args.json:
-        screen.json([asdict(one) for one in found])
-        return 0
-    for one in found:
-        screen.table(table(one))
-        for sentence in sentences(one)[:-1]:
-            screen.say(f"- {sentence}")
-    screen.say(sentences(found[-1])[-1])
-    return 0
 
 
 def _shown(text: str | None) -> tuple[str, str] | None:

@@ -67,7 +67,7 @@ def compare(
     grid = Grid(_chosen([entry.facts for entry in entries], strategies, strings), specimens, tunings)
     _see_followed(entries, grid)
     plugins = tuple(plugins)
-    with Store(Path(out), grid, seed, plugins, resume) if out is not None else nullcontext() as store:
+    with Store(Path(out), grid, seed, plugins, resume, kind.name) if out is not None else nullcontext() as store:
         sheet = Sheet(grid, None if out is None else Path(out), kind.dtype)
         for place, entry in enumerate(entries):
             if entry.rows is not None:

@@ -39,6 +39,8 @@ class Comparison:
         return f"<Comparison of {len(self.rows)} runs, in tune: {shares}>"
 
     def _repr_html_(self) -> str:
+        if "in_tune" not in (self.summary.get("strategies") or [{}])[0]:
+            return f"<p>{len(self.rows)} runs; found, in summary: {escape(', '.join(self.summary))}</p><p>{CAUTION}</p>"
         head = "<tr><th>rig</th><th>strategy</th><th>in tune</th><th>95 % interval</th><th>plucks, median</th></tr>"
         body = "".join(_html_row(entry) for entry in self.summary["strategies"])
         words = "".join(f"<li>{escape(sentence)}</li>" for sentence in self.sentences())

@@ -21,7 +21,7 @@ from sim.series.grid import Grid, Rows, chosen
 from sim.series.plugins import Plugin
 from sim.series.worker import Kind
 
-FAULT_RUNS: Final = Kind("sim.series.fault_runs", FAULT_ROW)
+FAULT_RUNS: Final = Kind("sim.series.fault_runs", FAULT_ROW, "runs with faults")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -3,31 +3,32 @@
 Law: ``P = mean(w 1[broken])`` over runs drawn from a proposal; relative error ``std(w 1) / (P sqrt n)``; the interval
 is that of ``log P``. Two proposals that go about it differently, and plain runs, each on machines of its own.
 
-Fails when: strings break in ways that normals do not show: octave errors keep their own chance, unhelped.
+Fails when: strings break by more errors in a row than the longest tilt foresees: only a bound is told then.
 
 Source: Owen, Monte Carlo theory, methods and examples, chapter 9 (from memory).
 """
 
 import math
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from concurrent.futures import Executor
+from dataclasses import asdict, dataclass, replace
 from itertools import combinations
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 
-from models.hearing.statistical import StatisticalEar
 from scenarios.schema import Scenario
 from sim.design.clamp import Clamp, clamp
-from sim.evaluate import Bench
-from sim.loop import simulate
-from sim.plan import plan
-from sim.seeds import Streams, run_key
+from sim.series.execute import execute
+from sim.series.grid import Rows
+from sim.series.plugins import Plugin
+from sim.series.rare_runs import RARE_RUNS, machine
 from sim.series.row import Item
 from sim.series.statistics import CONFIDENCE, Floats, Interval, wilson, z_of, zero_bound
-from sim.series.tilted import KINDS, Proposal, TiltedChance, spread_of
-from sim.trace import Outcome
+from sim.series.tilted import DEFENCE, KINDS
 
 ENOUGH: Final = 10.0  # effective runs (common practice: a relative error of a third)
+WANTED: Final = 0.3  # relative error at which no more machines are drawn
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,55 +77,127 @@ class Rare:
         return min(resolved, key=lambda one: one.relative_error, default=None)
 
     @property
+    def at_most(self) -> float | None:
+        """Bound at 95 % where no estimate is resolved and no string broke: the lowest; None elsewhere."""
+        if any(one.broke for one in self.estimates):
+            return None
+        return min((one.high for one in self.estimates), default=None)
+
+    def plain(self) -> dict[str, Any]:
+        """Return it as in ``rare.json``; probabilities are per run, angles in degrees of the shaft."""
+        found = {"unreachable": self.unreachable, "agree": self.agree, "at_most": self.at_most}
+        estimates = [asdict(one) | {"resolved": one.resolved} for one in self.estimates]
+        held = None if self.clamp is None else asdict(self.clamp)
+        named = {"string": self.string, "strategy": self.strategy, "clamp": held}
+        return named | found | {"best": self.best and self.best.proposal, "estimates": estimates}
+
+    @property
     def agree(self) -> bool:
         """Whether the intervals of all resolved estimates meet."""
         resolved = [one for one in self.estimates if one.resolved]
         return all(one.low <= other.high and other.low <= one.high for one, other in combinations(resolved, 2))
 
 
+Asked = tuple[str, str]
+"""A strategy and a string."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Effort:
+    """How many machines are drawn, and where they run; the latter changes nothing in what is found."""
+
+    runs: int = 1000
+    """Machines of each proposal to begin with."""
+    most: int | None = None
+    """While strings break and no estimate is good enough machines are doubled up to this; None = never."""
+    most_unbroken: int | None = None
+    """The same while no string breaks."""
+    jobs: int | None = 1
+    """As of ``execute``."""
+    executor: Executor | None = None
+    plugins: tuple[Plugin, ...] = ()
+
+
 def rare(scenario: Scenario, strategy: str, string: str, seed: int = 1, runs: int = 1000) -> Rare:
-    """Return how often runs of a rig without its faults break a string; ``runs`` machines for each proposal.
+    """Return how often runs of one strategy on one string break it; see ``rares``."""
+    return rares(scenario, [(strategy, string)], seed, Effort(runs=runs))[0]
+
+
+def rares(scenario: Scenario, asked: Sequence[Asked], seed: int = 1, effort: Effort = Effort()) -> list[Rare]:
+    """Return of strategies on strings how often runs of a rig without its faults break one.
 
     Raises ``KeyError`` for a strategy or a string that the scenario lacks, ``ValueError`` for another than the
-    statistical ear: the noise of a signal has no few normals to tilt.
+    statistical ear, since the noise of a signal has no few normals to tilt, and where runs crash.
     """
     strategies = {each.name: each for each in scenario.strategies}
-    if strategy not in strategies or string not in scenario.strings:
-        raise KeyError(strategy if strategy not in strategies else string)
+    for strategy, string in asked:
+        if strategy not in strategies or string not in scenario.strings:
+            raise KeyError(strategy if strategy not in strategies else string)
     if scenario.ear != "statistical":
         raise ValueError(f"rare breaking: the ear is {scenario.ear!r}; allowed: 'statistical'")
     sound = replace(scenario, faults={})
-    found = clamp(sound, strategies[strategy], string)
-    if found is not None and found.forbids_all:
-        return Rare(string, strategy, found, ())
-    runner = _Runner(sound, strategy, string, seed)
-    return Rare(string, strategy, found, tuple(runner.estimate(name, runs) for name in KINDS))
+    clamps = {each: clamp(sound, strategies[each[0]], each[1]) for each in asked}
+    reachable = [each for each, found in clamps.items() if found is None or not found.forbids_all]
+    estimates = _Rounds(sound, reachable, seed, effort).estimates()
+    return [Rare(each[1], each[0], clamps[each], estimates.get(each, ())) for each in asked]
 
 
-class _Runner:
-    """Runs of one strategy on one string."""
+class _Rounds:
+    """Rounds of runs of all that is asked at once: each gives more machines to the estimates that need them."""
 
-    def __init__(self, scenario: Scenario, strategy: str, string: str, seed: int) -> None:
-        place = [each.name for each in scenario.strategies].index(strategy)
-        self._item = Item(0, place, tuple(scenario.strings).index(string), 0, 0)
-        self._plan = plan(scenario, scenario.strategies[place], string)
-        self._readings = scenario.task.pluck_limit * self._plan.driving.readings_per_pluck
-        self._bench, self._streams, self._string = Bench((scenario,), seed), Streams(seed), string
+    def __init__(self, scenario: Scenario, asked: Sequence[Asked], seed: int, effort: Effort) -> None:
+        self._scenario, self._seed, self._effort = scenario, seed, effort
+        strategies, strings = [each.name for each in scenario.strategies], list(scenario.strings)
+        ordered = sorted(asked, key=lambda each: (strategies.index(each[0]), strings.index(each[1])))  # that of rows
+        keys = [(each, name) for each in ordered for name in KINDS]
+        self._weights: dict[tuple[Asked, str], Floats] = {key: np.zeros(0) for key in keys}
 
-    def estimate(self, name: str, runs: int) -> Estimate:
-        """Return the estimate of one proposal, on machines that no other proposal has."""
-        first, proposal = list(KINDS).index(name) * runs, Proposal(name, self._readings)
-        weights = [self._weight_if_broken(proposal, machine) for machine in range(first, first + runs)]
-        return estimated(name, np.array(weights), proposal.most)
+    def estimates(self) -> dict[Asked, tuple[Estimate, ...]]:
+        """Return the estimates of all proposals by what is asked."""
+        while wanted := {key: more for key in self._weights if (more := self._more(key))}:
+            self._draw(wanted)
+        asked = dict.fromkeys(each for each, _ in self._weights)
+        return {each: tuple(self._estimate((each, name)) for name in KINDS) for each in asked}
 
-    def _weight_if_broken(self, proposal: Proposal, specimen: int) -> float:
-        item = replace(self._item, specimen=specimen)
-        rig = self._bench.rig(item)
-        assert isinstance(rig.ear, StatisticalEar)
-        mine, spread = proposal.at(self._streams.uniform("tilt", specimen)), spread_of(rig.ear)
-        chance = TiltedChance(self._streams, self._string, run_key(specimen, 0), proposal, mine, spread)
-        record = simulate(rig, self._plan, rig.begins(self._bench.start_cents(item)), chance)
-        return chance.weight() if record.outcome is Outcome.STRING_BROKE else 0.0
+    def _estimate(self, key: tuple[Asked, str]) -> Estimate:
+        return estimated(key[1], self._weights[key], 1.0 if key[1] == "plain" else 1.0 / DEFENCE)
+
+    def _more(self, key: tuple[Asked, str]) -> int:
+        """Return how many more machines an estimate needs: as many as it has, within its limit."""
+        effort, have = self._effort, len(self._weights[key])
+        if not have:
+            return effort.runs
+        found = self._estimate(key)
+        most = (effort.most if found.broke else effort.most_unbroken) or effort.runs
+        good = found.resolved and found.relative_error <= WANTED
+        return 0 if good else max(0, min(have, most - have))
+
+    def _draw(self, wanted: Mapping[tuple[Asked, str], int]) -> None:
+        """Make runs and keep their weights in order, whatever the order in which they finish."""
+        rows = self._run([item for key, more in wanted.items() for item in self._items(key, more)])
+        first = 0
+        for key, more in wanted.items():
+            self._weights[key] = np.concatenate([self._weights[key], rows["weight"][first : first + more]])
+            first += more
+
+    def _run(self, items: list[Item]) -> Rows:
+        parts: list[Rows] = []
+        effort = self._effort
+        execute(
+            (self._scenario,), items, self._seed, take=parts.append, kind=RARE_RUNS, jobs=effort.jobs,
+            executor=effort.executor, plugins=effort.plugins,
+        )  # fmt: skip
+        rows = np.concatenate(parts)
+        if crashed := np.count_nonzero(np.isnan(rows["weight"])):
+            raise ValueError(f"rare breaking: {crashed} of {len(rows)} runs crashed; pegloop run shows the error")
+        return rows[np.lexsort([rows[name] for name in ("specimen", "tuning", "string", "strategy")])]
+
+    def _items(self, key: tuple[Asked, str], more: int) -> list[Item]:
+        (strategy, string), name = key
+        place = [each.name for each in self._scenario.strategies].index(strategy)
+        item = Item(0, place, tuple(self._scenario.strings).index(string), 0, list(KINDS).index(name))
+        have = len(self._weights[key])
+        return [replace(item, specimen=machine(name, have + run)) for run in range(more)]
 
 
 def estimated(proposal: str, weights: Floats, most: float) -> Estimate:

@@ -21,9 +21,18 @@ from sim.series.plugins import Plugin
 from sim.series.row import ROW
 
 FORMAT = 1  # of result folders
+RUNS = "runs"  # what most of them hold
+MOST_NAMED = 3  # rigs or keys in a refusal
 JOURNAL, MANIFEST, TABLE, SUMMARY = "journal.jsonl", "manifest.json", "runs.csv", "summary.json"
 
-SAME = {"rigs": "rig", "seed": "seed", "crossed": "choice of keys", "versions": "version", "plugins": "controller"}
+SAME = {
+    "holds": "kind of series",
+    "rigs": "rig",
+    "seed": "seed",
+    "crossed": "choice of keys",
+    "versions": "version",
+    "plugins": "controller",
+}
 """What two series of one folder have in common, and what it is called."""
 
 
@@ -42,11 +51,12 @@ def versions() -> dict[str, str]:
     return found
 
 
-def manifest(grid: Grid, seed: Seed, plugins: tuple[Plugin, ...]) -> dict[str, Any]:
+def manifest(grid: Grid, seed: Seed, plugins: tuple[Plugin, ...], holds: str) -> dict[str, Any]:
     """Return what a result folder says of itself, not complete yet."""
     return {
         "format": FORMAT,
         "complete": False,
+        "holds": holds,
         "seed": number_of(seed),
         "crossed": [] if isinstance(seed, int) else list(seed.factors),
         "specimens": grid.specimens,
@@ -64,14 +74,16 @@ def manifest(grid: Grid, seed: Seed, plugins: tuple[Plugin, ...]) -> dict[str, A
 class Store:
     """A result folder that is being filled. Use as a context manager."""
 
-    def __init__(self, out: Path, grid: Grid, seed: Seed, plugins: tuple[Plugin, ...], resume: bool) -> None:
+    def __init__(
+        self, out: Path, grid: Grid, seed: Seed, plugins: tuple[Plugin, ...], resume: bool, holds: str = RUNS
+    ) -> None:
         """Open or make the folder ``out``.
 
         Raises ``StoreError`` for a folder with something in it unless ``resume``, and for one that holds another rig,
         seed, version or choice, or more specimens or tunings.
         """
         self._out, self._grid = out, grid
-        self._manifest: dict[str, Any] = json.loads(to_json(manifest(grid, seed, plugins)))
+        self._manifest: dict[str, Any] = json.loads(to_json(manifest(grid, seed, plugins, holds)))
         if out.exists() and (not out.is_dir() or not _untouched(out)):
             _refuse_unless_same(out, self._manifest, resume)
         out.mkdir(parents=True, exist_ok=True)
@@ -143,7 +155,9 @@ def _difference(held: dict[str, Any], wanted: dict[str, Any], key: str) -> str:
 def _names(value: Any) -> str:
     if not isinstance(value, list):
         return str(value)
-    return " and ".join(inner if isinstance(inner, str) else inner["name"] for inner in value) or "none"
+    names = [inner if isinstance(inner, str) else inner["name"] for inner in value]
+    more = [f"{len(names) - MOST_NAMED} more"] if len(names) > MOST_NAMED else []
+    return " and ".join(names[:MOST_NAMED] + more) or "none"
 
 
 def _read_manifest(folder: Path) -> dict[str, Any]:
@@ -153,7 +167,7 @@ def _read_manifest(folder: Path) -> dict[str, Any]:
         raise StoreError(f"{folder}: is no result folder (no {MANIFEST} that can be read)") from None
     if not isinstance(found, dict) or found.get("format") != FORMAT:
         raise StoreError(f"{folder}: was written in another format of result folders")
-    return {"crossed": []} | found  # folders of before do not say
+    return {"crossed": [], "holds": RUNS} | found  # folders of before do not say
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,6 +188,8 @@ class Results:
 def read_results(folder: Path) -> Results:
     """Read a complete result folder. Raises ``StoreError`` for anything else."""
     held = _read_manifest(folder)
+    if held["holds"] != RUNS:
+        raise StoreError(f"{folder}: holds {held['holds']}; allowed: a folder of compare")
     if held["crossed"]:
         raise StoreError(f"{folder}: holds a study of unknowns, whose machines are crossed; give a folder of compare")
     grid = Grid(tuple(map(RigFacts.from_plain, held["rigs"])), held["specimens"], held["tunings"])

@@ -32,6 +32,8 @@ class Kind:
     """Where ``evaluate(scenarios, item, seed)`` lives, which gives a row."""
     dtype: np.dtype[Any]
     """Of a row; it begins with the fields of ``Item`` and the outcome."""
+    name: str
+    """Of what a result folder with such rows holds."""
 
     def evaluate(self) -> Evaluate:
         """Return the function, its module imported only now."""
@@ -39,7 +41,7 @@ class Kind:
         return found
 
 
-RUNS = Kind("sim.evaluate", ROW)
+RUNS = Kind("sim.evaluate", ROW, "runs")
 """Runs with their measures."""
 
 

@@ -7,8 +7,8 @@ from sim.series.rare import Estimate, Rare
 from sim.views.tables import Table
 
 CONDITIONAL: Final = (
-    "Conditional on the noise model: normal errors of the ear as the rig states them; faults are left out, octave "
-    "errors keep their own chance. Intervals cover chance in this simulation, not errors of the model. "
+    "Conditional on the noise model: normal and octave errors of the ear as the rig states them; faults are left out. "
+    "Intervals cover chance in this simulation, not errors of the model. "
     "A simulation is no proof of safety."
 )
 
@@ -62,6 +62,10 @@ def _forbidden(clamp: Clamp) -> str:
 
 def _estimated(found: Rare) -> str:
     best = found.best
+    if found.at_most is not None:
+        return (
+            f"No string broke: fewer than {found.at_most:.2g} in a run, at 95 %. A smaller bound takes more machines."
+        )
     if best is None:
         return f"Not resolved: ask for more runs. By plain runs at most {found.estimates[0].high:.2g} of them break it."
     return (

@@ -19,6 +19,8 @@ REFUSED = {
     ("faults", "--show", "hang"): "allowed: FAULT:GUARD",
     ("faults", "--show", "hang:nobody"): "no guard is named nobody",
     ("faults", "--resume"): "--out DIR",
+    ("faults", "--rare", "--show", "hang:silence"): "--show: found beside --rare",
+    ("faults", "--rare", "--guards", "silence"): "--guards: found beside --rare",
 }
 
 
@@ -93,7 +95,9 @@ def test_one_fault_and_guard_are_told_string_by_string(pegloop: Command) -> None
 
 
 def test_rare_breaking_says_on_what_it_is_conditional(pegloop: Command) -> None:
-    found = pegloop("faults", "--rare", "--strings", "E4", "--strategies", "proportional", "--rigs", 20, "--quiet")
+    found = pegloop(
+        "faults", "--rare", "--strings", "E4", "--strategies", "proportional", "--rigs", 5, "--jobs", 1, "--quiet"
+    )
     words = " ".join(found.out.split())
     assert found.code == 0
     assert "Conditional on the noise model" in words
@@ -115,3 +119,46 @@ def test_several_faults_at_once_are_joined_by_a_plus(pegloop: Command) -> None:
     found = json.loads(pegloop(*QUICK, "--faults", "nicked,nicked+octave-high", "--guards", "silence", "--json").out)
     assert {cell["fault"] for cell in found["cells"]} == {"none", "nicked", "nicked+octave-high"}
     assert [one["fault"] for one in found["worst"]] == ["none", "nicked", "nicked+octave-high"]
+
+
+@pytest.mark.parametrize(
+    "changes, told",
+    {
+        ("from_s=30", "until_s=3"): "from_s is 30, after until_s, 3; allowed: from_s <= until_s",
+        ("from_s=1e9",): "allowed: at least 0, at most 100000",
+        ("room_deg=1e9",): "allowed: at least 0, at most 36000",
+    }.items(),
+)
+def test_occasions_that_cannot_be_are_one_clear_line(pegloop: Command, changes, told: str) -> None:
+    """The contract of bad input: key, found, allowed; a fault cannot end before it begins."""
+    settings = ['faults.a.kind="travel-end"', *(f"faults.a.{change}" for change in changes)]
+    found = pegloop("check", "default", *(word for setting in settings for word in ("--set", setting)))
+    assert found.code == 2
+    assert "faults.a" in found.err
+    assert told in found.err
+    assert found.err.count("\n") == 1
+
+
+def test_a_folder_of_faults_serves_no_other_series(pegloop: Command, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    assert pegloop(*TWO, "--out", out).code == 0
+    for words, told in (
+        (("compare", out), "holds runs with faults; allowed: a folder of compare"),
+        (("compare", "--out", out, "--resume"), "another kind of series (runs with faults there, runs here)"),
+    ):
+        found = pegloop(*words)
+        assert found.code == 2
+        assert told in found.err
+        assert found.err.count("\n") == 1
+
+
+def test_rare_breaking_is_written_and_never_over_something(pegloop: Command, tmp_path: Path) -> None:
+    """The file holds what ``--json`` prints; a folder with something in it is refused."""
+    words = ("faults", "--rare", "--strings", "E4", "--strategies", "fine", "--rigs", 2, "--jobs", 1, "--quiet")
+    printed = json.loads(pegloop(*words, "--json", "--out", tmp_path / "a").out)
+    assert json.loads((tmp_path / "a" / "rare.json").read_text()) == printed
+    assert {one["string"] for one in printed["found"]} == {"E4"}
+    assert [each["proposal"] for each in printed["found"][0]["estimates"]] == ["plain", "shift", "scale"]
+    again = pegloop(*words, "--out", tmp_path / "a")
+    assert again.code == 2
+    assert "is not empty" in again.err

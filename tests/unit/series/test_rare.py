@@ -11,7 +11,8 @@ from scenarios.load import load_rig
 from scenarios.schema import Scenario
 from sim.evaluate import Bench
 from sim.seeds import Streams, run_key
-from sim.series.rare import ENOUGH, Estimate, estimated, rare
+from sim.series.rare import ENOUGH, Effort, Estimate, estimated, rare, rares
+from sim.series.rare_runs import machine
 from sim.series.row import Item
 from sim.series.statistics import zero_bound
 from sim.series.tilted import KINDS, Proposal, Spread, TiltedChance
@@ -96,11 +97,12 @@ def test_every_tilt_is_drawn_by_its_share() -> None:
 def test_one_reading_that_breaks_the_string_has_a_closed_form(name: str) -> None:
     """``P = Phi(-spare / (gain sigma))`` with one pluck from the target, averaged over the machines drawn."""
     scenario, runs = noisy(SIGMA, "task.pluck_limit=1", "instrument.start_cents=0"), 1300
-    found = {each.proposal: each for each in rare(scenario, "named", "E4", seed=5, runs=runs).estimates}[name]
+    asked = rares(scenario, [("named", "E4")], 5, Effort(runs=runs, most=4 * runs))[0]
+    found = {each.proposal: each for each in asked.estimates}[name]
     strategy = [each.name for each in scenario.strategies].index("named")
-    bench, first = Bench((scenario,), 5), list(KINDS).index(name) * runs
+    bench, first = Bench((scenario,), 5), machine(name, 0)
     item = Item(0, strategy, tuple(scenario.strings).index("E4"), 0, 0)
-    chains = [bench.rig(replace(item, specimen=first + place)).chain for place in range(runs)]
+    chains = [bench.rig(replace(item, specimen=first + place)).chain for place in range(found.runs)]
     spare_n = [chain.string.breaking_n - chain.string.tension_at_hz(chain.string.target_hz) for chain in chains]
     spare_deg = [n * chain.ratio / chain.newton_per_deg for n, chain in zip(spare_n, chains, strict=True)]
     expected = float(np.mean(norm.sf(np.array(spare_deg) / (GAIN * SIGMA))))
@@ -189,3 +191,50 @@ def test_the_table_fits_a_terminal_and_names_its_condition() -> None:
     assert sum(widths) + 3 * len(widths) <= 80
     assert "Conditional on the noise model" in sentences(found)[-1]
     assert "no proof of safety" in sentences(found)[-1]
+
+
+def test_processes_change_nothing() -> None:
+    scenario, asked = noisy(140.0, "task.pluck_limit=4"), [("named", "E4"), ("named", "B3")]
+    one, two = (rares(scenario, asked, 2, Effort(runs=60, most=240, jobs=jobs)) for jobs in (1, 2))
+    assert one == two
+    assert [each.string for each in one] == ["E4", "B3"]
+
+
+def test_more_machines_are_drawn_until_the_estimate_is_good_enough() -> None:
+    """A relative error of 0.3 by itself, or the limit; where nothing breaks a limit of its own."""
+    found = rares(noisy(140.0, "task.pluck_limit=4"), [("named", "E4")], 2, Effort(runs=50, most=1600))[0]
+    for each in found.estimates[1:]:
+        assert each.runs > 50
+        assert each.resolved
+        assert each.relative_error <= 0.3
+    quiet = rares(noisy(1.0, "task.pluck_limit=2"), [("named", "E4")], 2, Effort(runs=5, most=80, most_unbroken=20))[0]
+    assert [each.runs for each in quiet.estimates] == [20, 20, 20]
+    assert quiet.at_most == min(each.high for each in quiet.estimates)
+
+
+@TILTED
+@pytest.mark.parametrize("many", [1, 2, 4])
+def test_octave_errors_in_a_row_have_a_closed_form(name: str, many: int) -> None:
+    """``P = p^n``: independent errors with the chance ``p`` of the ear at each of the first ``n`` readings."""
+    share, runs = 0.005, 12000
+    streams, proposal, weights = Streams(9), Proposal(name, many, share), np.zeros(runs)
+    for run in range(runs):
+        mine = proposal.at(streams.uniform("tilt", run))
+        chance = TiltedChance(streams, "E4", run_key(run, 0), proposal, mine, Spread(0.0, 0.6, 0.8, share))
+        low = [chance.reading(pluck, 0).gross_uniform < share for pluck in range(many)]
+        weights[run] = chance.weight() if all(low) else 0.0
+    found = estimated(name, weights, proposal.most)
+    assert found.resolved
+    assert found.low <= share**many <= found.high
+
+
+def test_octave_errors_that_break_a_string_are_found_by_both_proposals() -> None:
+    """A careful ear, gate open and no limit on moves: one octave low breaks the string, at most 2 readings may err."""
+    rig = noisy(0.3, "task.pluck_limit=2", "ear.octave_low_share=0.0005", "instrument.start_cents=-5")
+    found = rares(rig, [("named", "E4")], 3, Effort(runs=400, most=3200))[0]
+    plain, *tilted = found.estimates
+    assert found.agree
+    assert all(each.resolved and each.relative_error <= 0.3 for each in tilted)
+    once, twice = 0.0005, 1.0 - (1.0 - 0.0005) ** 2
+    assert all(each.high >= once and each.low <= twice for each in tilted)
+    assert plain.relative_error > max(each.relative_error for each in tilted)
