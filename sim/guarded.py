@@ -76,21 +76,11 @@ def _moved(stretch: Stretch, end_ns: int) -> Iterator[Moved]:
     lasts_s = (max(stretch.start_ns, min(stretch.end_ns, end_ns)) - stretch.start_ns) / NANOSECONDS
     piece = stretch.piece
     joints = [pace / piece.rate_per_s for pace in PACES] if piece.surge_a and piece.rate_per_s else []
-    for first_s, last_s in pairwise([0.0, *(joint for joint in joints if joint < lasts_s), lasts_s]):
-        yield _part(stretch, first_s, last_s)
-
-
-def _part(stretch: Stretch, first_s: float, last_s: float) -> Moved:
-    starts_s, piece = stretch.start_ns / NANOSECONDS, stretch.piece
-    return Moved(
-        at_s=starts_s + first_s,
-        until_s=starts_s + last_s,
-        turned_deg=angle_deg(piece, last_s) - angle_deg(piece, first_s),
-        first_a=current_a(piece, first_s),
-        last_a=current_a(piece, last_s),
-        first_v=voltage_v(piece, first_s),
-        last_v=voltage_v(piece, last_s),
-    )
+    ends = [0.0, *(joint for joint in joints if joint < lasts_s), lasts_s]
+    looks = [(angle_deg(piece, at_s), current_a(piece, at_s), voltage_v(piece, at_s)) for at_s in ends]
+    starts_s = stretch.start_ns / NANOSECONDS
+    for (first_s, (deg, amp, volt)), (last_s, (last_deg, last_a, last_v)) in pairwise(zip(ends, looks, strict=True)):
+        yield Moved(starts_s + first_s, starts_s + last_s, last_deg - deg, amp, last_a, volt, last_v)
 
 
 def trips(record: Record, guards: Mapping[str, Guard]) -> dict[str, float | None]:

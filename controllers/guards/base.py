@@ -79,9 +79,9 @@ class Guard(Protocol):
 
 def trip_s(guard: Guard, events: list[Event]) -> float | None:
     """Return when a guard would stop a run; None where it lets it go on."""
-    memory = guard.start()
+    memory, watch = guard.start(), guard.watch
     for event in events:
-        tripped, memory = guard.watch(memory, event)
+        tripped, memory = watch(memory, event)
         if tripped is not None:
             return tripped
     return None

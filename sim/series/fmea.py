@@ -27,21 +27,27 @@ def _row(found: dict[str, Any], fault: str, rig: str) -> tuple[str, ...]:
     kinds, broken = [resolve(FAULTS, each) for each in together(fault)], broken_runs(found["cells"])
     causes, laws = zip(*(_told(kind) for kind in kinds), strict=True)
     runs = sum(cell["runs"] for cell in found["cells"] if (cell["fault"], cell["guards"]) == (fault, "none"))
-    alone = [
-        one["guard"]
-        for one in found["alone"]
-        if any(c["stopped_by"] for c in found["cells"] if (c["fault"], c["guards"]) == (fault, one["guard"]))
-    ]
+    alone = [(one["guard"], _stopped(found, fault, one["guard"])) for one in found["alone"]]
+    seen = ", ".join(f"{guard} {count}" for guard, count in alone if count)
+    worst = next(one for one in found["worst"] if one["fault"] == fault)
+    near = f"{worst['percent_of_breaking']:.1f} % of breaking on {worst['string']}"
     return (
         " and ".join(kind.seam for kind in kinds),
         fault,
         " ".join(causes),
         " ".join(laws),
-        f"string breaks in {broken[fault, 'none']} of {runs} runs without a guard, {broken[fault, 'all']} with all",
-        ", ".join(alone) or "none alone",
+        f"string breaks in {broken[fault, 'none']} of {runs} runs without a guard, {broken[fault, 'all']} with all; "
+        f"at most {near}",
+        f"{seen}, each alone, of {runs} runs" if seen else "none alone",
         "",
         f"pegloop faults {rig} --faults {fault} --seed {found['seed']} --rigs {found['specimens']}",
     )
+
+
+def _stopped(found: dict[str, Any], fault: str, guards: str) -> int:
+    """Return in how many runs of a fault a set of guards stops the machine."""
+    cells = (cell for cell in found["cells"] if (cell["fault"], cell["guards"]) == (fault, guards))
+    return sum(sum(cell["stopped_by"].values()) for cell in cells)
 
 
 def _told(kind: type) -> tuple[str, str]:

@@ -1,5 +1,6 @@
 """What a worker does: unpack the scenarios once, then evaluate chunk after chunk."""
 
+import gc
 import pickle
 import signal
 import time
@@ -8,7 +9,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from importlib import import_module
 from threading import Lock
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 
@@ -18,6 +19,7 @@ from sim.series.grid import Rows
 from sim.series.plugins import Plugin, load_plugin
 from sim.series.row import ROW, Item
 
+GARBAGE: Final = 20000  # new objects between two looks for cycles
 _ONE_AT_A_TIME = Lock()  # random streams are moved from key to key: threads of one process must take turns
 
 
@@ -65,8 +67,13 @@ class Chunk:
 
 
 def start() -> None:
-    """Prepare a worker process: an interrupt is the parent's business."""
+    """Prepare a worker process: an interrupt is the parent's business, and what is loaded is no garbage.
+
+    Runs leave few cycles, so that looking for them seldom saves a tenth of the time.
+    """
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    gc.freeze()
+    gc.set_threshold(GARBAGE, *gc.get_threshold()[1:])
 
 
 def ready() -> bool:

@@ -183,17 +183,21 @@ def sentences(found: Found) -> list[str]:
 
 
 def _first(found: Found) -> str:
-    """Return the guards that add most, one after another, by the faults that each alone holds."""
-    left, picked = set(found["coverage"]["breaking"]), list[str]()
-    while left and len(picked) < FIRST:
-        best = max(found["alone"], key=lambda one: (len(left & set(one["faults"])), -one["stops_sound"]))
+    """Return the guards that add most, one after another: by faults that each holds alone, then by breaks prevented."""
+    left, rest, picked = set(found["coverage"]["breaking"]), list(found["alone"]), list[str]()
+    while rest and len(picked) < FIRST:
+        best = max(rest, key=lambda one: (len(left & set(one["faults"])), one["prevents"], -one["stops_sound"]))
+        rest.remove(best)
         gained = left & set(best["faults"])
-        if not gained:
-            break
-        cost = f", which also stops {best['stops_sound']} sound runs" if best["stops_sound"] else ""
-        picked.append(f"{best['guard']} ({_listed(sorted(gained))}{cost})")
         left -= gained
-    return "; then ".join(picked) or "none holds a whole fault alone"
+        if best["prevents"]:
+            held = f"holds {_listed(sorted(gained))}; " if gained else ""
+            picked.append(f"{best['guard']} ({held}prevents {best['prevents']} of {best['of']} breaks{_cost(best)})")
+    return ", then ".join(picked) or "no guard prevents a break alone"
+
+
+def _cost(one: Mapping[str, Any]) -> str:
+    return f", stops {one['stops_sound']} sound runs" if one["stops_sound"] else ""
 
 
 def _by(counts: Mapping[str, int]) -> str:
