@@ -68,19 +68,27 @@ def build(
 
     ``give_m_n`` is how far the body gives way per force of this string, as if the string were ``EA`` times that longer.
     """
+    found = sound(scenario, string, streams, specimen, give_m_n)
+    return found if streams is None else defective(found, scenario.faults, streams, specimen)
+
+
+def sound(
+    scenario: Scenario, string: str, streams: "Streams | None" = None, specimen: int = 0, give_m_n: float = 0.0
+) -> Rig:
+    """Return the specimen of ``build`` without its faults."""
 
     def shared(key: str) -> float:
         return 0.5 if streams is None else streams.uniform(key, specimen)
 
+    return drawn(scenario, string, shared, _ear(scenario, string, streams, specimen, shared), give_m_n)
+
+
+def defective(sound: Rig, parts: Mapping[str, Part], streams: "Streams", specimen: int) -> Rig:
+    """Return a specimen with its faults; those of the rig have happened before the run."""
+
     def own(key: str) -> float:
-        return shared(f"{string} {key}")
+        return streams.uniform(f"{sound.string} {key}", specimen)
 
-    sound = drawn(scenario, string, shared, _ear(scenario, string, streams, specimen, shared), give_m_n)
-    return sound if streams is None else defective(sound, scenario.faults, own)
-
-
-def defective(sound: Rig, parts: Mapping[str, Part], own: Draw) -> Rig:
-    """Return a specimen with its faults, each drawn by ``own``; those of the rig have happened before the run."""
     faults: dict[str, Fault] = {name: part.drawn(own) for name, part in parts.items()}
     draws = {name: own(f"faults.{name}") for name in faults}
     begins = Built(sound.chain, sound.machine, sound.delay_s)

@@ -9,10 +9,9 @@ from controllers.guards.base import Guard
 from models.body import Coupling
 from scenarios.schema import Scenario
 from sim import metrics
-from sim.build import Rig, build, start_cents
+from sim.build import Rig, defective, sound, start_cents
 from sim.corners import course, trace
-from sim.design.current_limit import set_on
-from sim.design.guard_limits import named_guards
+from sim.design.guard_limits import default_guards, named_guards
 from sim.guarded import stopped
 from sim.loop import Record, simulate
 from sim.plan import Plan, plan
@@ -20,6 +19,7 @@ from sim.seeds import Chance, Seed, Streams, run_key, streams_of, visited
 from sim.series.row import ROW, Item
 from sim.session import Setup, Sitting
 from sim.sitting import measured as in_session
+from sim.sound import Sound
 from sim.trace import Outcome, Trace
 
 MEASURED = (ROW.names or ())[6:]  # after rig, strategy, string, specimen, tuning, outcome
@@ -34,10 +34,12 @@ class Bench:
         self.streams = streams_of(seed)
         self._strings = [tuple(scenario.strings) for scenario in scenarios]
         self._rig = lru_cache(maxsize=256)(self._build)
+        self._sound = lru_cache(maxsize=256)(self._build_sound)
         self._coupling = lru_cache(maxsize=64)(self._couple)
         self._sitting = lru_cache(maxsize=256)(self._hold)
         self._plan = lru_cache(maxsize=4096)(self._wrap)
         self._guards = lru_cache(maxsize=4096)(self._watched)
+        self._watchers = lru_cache(maxsize=4096)(self._watching)
 
     def row(self, item: Item) -> np.void:
         """Run one item and return its row: of one string by itself, or of one in a session."""
@@ -62,6 +64,11 @@ class Bench:
     def rig(self, item: Item) -> Rig:
         """Return the specimen of an item with its string under the drive, on a rigid body."""
         return self._rig(item.rig, self._strings[item.rig][item.string], item.specimen, 0.0)
+
+    def watchers(self, item: Item) -> dict[str, Guard]:
+        """Return every guard that the rig of an item can have, set on the specimen without its faults."""
+        string = self._strings[item.rig][item.string]
+        return self._watchers(Sound(self.scenarios[item.rig]), item.strategy, string, item.specimen)
 
     def start_cents(self, item: Item) -> float:
         """Return the pitch error with which an item begins."""
@@ -98,7 +105,12 @@ class Bench:
         return Coupling(body.compliance_um_per_n * 1e-6, stiffness)
 
     def _build(self, rig: int, string: str, specimen: int, give_m_n: float) -> Rig:
-        return build(self.scenarios[rig], string, self.streams, specimen, give_m_n)
+        scenario = self.scenarios[rig]
+        found = self._sound(Sound(scenario), string, specimen, give_m_n)
+        return defective(found, scenario.faults, self.streams, specimen) if scenario.faults else found
+
+    def _build_sound(self, scenario: Sound, string: str, specimen: int, give_m_n: float) -> Rig:
+        return sound(scenario.scenario(), string, self.streams, specimen, give_m_n)
 
     def _wrap(self, rig: int, strategy: int, string: str) -> Plan:
         return plan(self.scenarios[rig], self.scenarios[rig].strategies[strategy], string)
@@ -107,8 +119,12 @@ class Bench:
         scenario = self.scenarios[rig]
         if not scenario.guards:
             return {}
-        machine = set_on(scenario, string, self.streams, specimen)
+        machine = self._sound(Sound(scenario), string, specimen, 0.0)
         return named_guards(scenario, scenario.strategies[strategy], string, machine)
+
+    def _watching(self, rig: Sound, strategy: int, string: str, specimen: int) -> dict[str, Guard]:
+        scenario, machine = rig.scenario(), self._sound(rig, string, specimen, 0.0)
+        return default_guards(scenario, scenario.strategies[strategy], string, machine)
 
 
 _last: Bench | None = None

@@ -22,7 +22,7 @@ def followed(memory: Asked, event: Event, cents_per_deg: float) -> Asked:
     """Return the memory with what a turn should do to the pitch."""
     match event:
         case Told(command=Turn(angle_deg=angle)):
-            return memory._replace(expected_cents=memory.expected_cents + angle * cents_per_deg, spinning=False)
+            return Asked(memory.expected_cents + angle * cents_per_deg, memory.heard_cents, memory.wrong)
         case Told():
             return memory._replace(spinning=True)
         case Moved(turned_deg=angle) if memory.spinning:

@@ -7,16 +7,13 @@ many times above the one as below the other.
 """
 
 import math
-from typing import TYPE_CHECKING, Any, Final
+from typing import Any, Final
 
 from models.messages import Load, Piece, Source, Turn
 from models.motors.base import Motor, current_a
 from scenarios.schema import Scenario
-from sim.build import Rig, build, drawn
+from sim.build import Rig, build
 from sim.design.healthy import healthy_nm, starts
-
-if TYPE_CHECKING:
-    from sim.seeds import Streams  # it needs numpy, which the design sheet does without
 
 NEARLY: Final = 0.98  # of the torque against which a resting motor begins to turn
 SHORTEST_S: Final = 0.01  # that a current must last to count (estimate: a filter against brushes and switching)
@@ -26,15 +23,6 @@ LEAST_VOLTAGE_SHARE: Final = 0.9  # of the voltage of a sound supply near the mo
 
 Derived = dict[str, tuple[dict[str, Any], str]]
 """By guard: its parameters and their rule."""
-
-
-def set_on(scenario: Scenario, string: str, streams: "Streams", specimen: int) -> Rig:
-    """Return the sound machine on which the limits of a specimen are set."""
-
-    def own(key: str) -> float:
-        return streams.uniform(key, specimen)
-
-    return drawn(scenario, string, own, scenario.ears[string].drawn(own))
 
 
 def of_current(rig: Rig, high_cents: float) -> Derived:

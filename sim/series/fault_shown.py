@@ -5,8 +5,6 @@ import numpy as np
 from controllers.guards import GUARDS
 from scenarios.schema import Scenario
 from sim.corners import trace
-from sim.design.current_limit import set_on
-from sim.design.guard_limits import default_guards
 from sim.design.hardware import hardware
 from sim.evaluate import Bench
 from sim.guarded import stopped
@@ -23,7 +21,7 @@ def shown(scenario: Scenario, found: Comparison, fault: str, guard: str, seed: S
     """Return the worst run of a fault in a series of that seed, and the same with a guard or with hardware fitted."""
     item, faulted = _worst(found, fault), defective(scenario, Variant(fault, ()))
     bare = Bench((faulted,), seed).unguarded(item)
-    held = _guarded(scenario, faulted, guard, item, seed) if guard in GUARDS else _fitted(faulted, guard, item, seed)
+    held = _guarded(faulted, guard, item, seed) if guard in GUARDS else _fitted(faulted, guard, item, seed)
     return [("unguarded", trace(bare)), (f"with {guard}", trace(held))]
 
 
@@ -35,11 +33,9 @@ def _worst(found: Comparison, fault: str) -> Item:
     return Item(0, *(int(row[name]) for name in ("strategy", "string", "specimen", "tuning")))
 
 
-def _guarded(scenario: Scenario, faulted: Scenario, guard: str, item: Item, seed: Seed) -> Record:
+def _guarded(faulted: Scenario, guard: str, item: Item, seed: Seed) -> Record:
     bench = Bench((faulted,), seed)
-    string, strategy = tuple(scenario.strings)[item.string], scenario.strategies[item.strategy]
-    machine = set_on(scenario, string, bench.streams, item.specimen)
-    return stopped(bench.unguarded(item), {guard: default_guards(scenario, strategy, string, machine)[guard]})
+    return stopped(bench.unguarded(item), {guard: bench.watchers(item)[guard]})
 
 
 def _fitted(faulted: Scenario, guard: str, item: Item, seed: Seed) -> Record:

@@ -11,9 +11,8 @@ from models.units import to_ns
 from scenarios.load import load_rig
 from scenarios.schema import Scenario
 from sim import metrics
-from sim.build import Rig
+from sim.build import Rig, sound
 from sim.corners import course
-from sim.design.current_limit import set_on
 from sim.design.guard_limits import named_guards
 from sim.evaluate import Bench, record_of
 from sim.guarded import brings, stopped, stops, trips
@@ -71,7 +70,7 @@ def test_every_kind_is_tried():
 
 def machine(rig: Scenario) -> Rig:
     """Return the machine on which limits of current are set."""
-    return set_on(rig, "E4", Streams(1), 0)
+    return sound(rig, "E4", Streams(1), 0)
 
 
 @pytest.mark.parametrize("kind", CASES)
