@@ -9,6 +9,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
+from numpy.typing import NDArray
+
 from sim.series.grid import RigFacts, Rows
 from sim.trace import Outcome
 
@@ -67,15 +69,15 @@ def _lines(cells: Iterable[Sequence[str]]) -> str:
     return text.getvalue()
 
 
-def _cells(rigs: tuple[RigFacts, ...], rows: Rows) -> Iterator[list[str]]:
-    names = rows.dtype.names or ()
-    for row in rows.tolist():
-        values = dict(zip(names, row, strict=True))
-        rig = rigs[values["rig"]]
-        values["strategy"] = safe_text(rig.strategies[values["strategy"]])
-        values["string"] = safe_text(rig.strings[values["string"]])
-        values["rig"], values["outcome"] = safe_text(rig.name), OUTCOMES[values["outcome"]]
-        yield [_cell(value) for value in values.values()]
+def _cells(rigs: tuple[RigFacts, ...], rows: Rows) -> Iterator[tuple[str, ...]]:
+    places = [rigs[rig] for rig in rows["rig"].tolist()]
+    named = {
+        "rig": [safe_text(rig.name) for rig in places],
+        "strategy": [safe_text(rig.strategies[at]) for rig, at in zip(places, rows["strategy"].tolist(), strict=True)],
+        "string": [safe_text(rig.strings[at]) for rig, at in zip(places, rows["string"].tolist(), strict=True)],
+        "outcome": [OUTCOMES[at] for at in rows["outcome"].tolist()],
+    }
+    return zip(*(named[name] if name in named else _texts(rows[name]) for name in rows.dtype.names or ()), strict=True)
 
 
 def safe_text(text: str) -> str:
@@ -83,7 +85,8 @@ def safe_text(text: str) -> str:
     return f"'{text}" if text.startswith(("=", "+", "-", "@", "\t", "\r")) else text
 
 
-def _cell(value: Any) -> str:
-    if isinstance(value, float):
-        return "" if math.isnan(value) else repr(value)
-    return str(value).lower() if isinstance(value, bool) else str(value)
+def _texts(column: NDArray[Any]) -> list[str]:
+    values = column.tolist()
+    if column.dtype.kind == "f":
+        return ["" if math.isnan(value) else repr(value) for value in values]
+    return [str(value).lower() if column.dtype.kind == "b" else str(value) for value in values]
