@@ -4,7 +4,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from sim.cli.loading import chosen, load, plugins
+from sim.cli.loading import chosen, load, plugins, repeating
 from sim.cli.progress import Progress
 from sim.cli.refused import Refused
 from sim.cli.screen import Screen
@@ -33,7 +33,7 @@ def answer(args: argparse.Namespace, screen: Screen) -> int:
     else:
         _show(found.summary, scenario, screen)
     if args.out:
-        pictures = _timeline(scenario, found, shown, args) if shown else _hand_over(found.summary, args)
+        pictures = _timeline(scenario, found, shown, args) if shown else _hand_over(found, scenario, args)
         screen.talk(f"wrote {args.out}: runs.csv, summary.json, manifest.json, {pictures}")
     elif shown and not args.json:
         screen.talk("Its worst run as a picture: add --out DIR")
@@ -63,7 +63,7 @@ def _run(scenario: "Scenario", shown: tuple[str, str] | None, args: argparse.Nam
 
 
 def _show(found: dict[str, Any], scenario: "Scenario", screen: Screen) -> None:
-    from sim.views.faults import CAUTIONS, ORDER, guards, lets_go, matrix, nearest, pinches, rules, sentences
+    from sim.views.faults import ORDER, cautions, guards, matrix, nearest, rules, sentences
     from sim.views.page import CAUTION, CHANCE
 
     screen.table(matrix(found))
@@ -77,7 +77,7 @@ def _show(found: dict[str, Any], scenario: "Scenario", screen: Screen) -> None:
         screen.say(f"- {rule}")
     screen.say()
     screen.say("What no guard here takes away", "bold")
-    for caution in (*CAUTIONS, pinches(scenario), lets_go(scenario)):
+    for caution in cautions(scenario):
         screen.say(f"- {caution}")
     screen.say()
     for line in (ORDER, CHANCE, f"Caution: {CAUTION}"):
@@ -102,11 +102,16 @@ def _timeline(scenario: "Scenario", found: "Comparison", shown: tuple[str, str],
     return "timeline as SVG and PNG"
 
 
-def _hand_over(found: dict[str, Any], args: argparse.Namespace) -> str:
-    from sim.series.files import write_lines
+def _hand_over(found: "Comparison", scenario: "Scenario", args: argparse.Namespace) -> str:
+    from sim.series.files import write_aside, write_lines
     from sim.series.fmea import fmea
+    from sim.series.summary import assumed
+    from sim.views.fault_page import fault_page
     from sim.views.plots.faults import draw
 
-    write_lines(Path(args.out) / "fmea.csv", fmea(found, args.rig))
-    draw(found, Path(args.out))
-    return "fmea.csv, matrix and tension as SVG and PNG"
+    folder = Path(args.out)
+    page = fault_page(found.summary, scenario, assumed(found.grid.rigs[:1]), repeating(args.words))
+    write_aside(folder / "findings.md", page)
+    write_lines(folder / "fmea.csv", fmea(found.summary, args.rig))
+    draw(found.summary, folder)
+    return "findings.md, fmea.csv, matrix and tension as SVG and PNG"

@@ -25,16 +25,20 @@ ORDER: Final = (
     "This is a simulation, not compared with measurements; it proves neither safety nor conformity. Local codes and a "
     "qualified review decide."
 )
-CAUTIONS: Final = (
+WATCH: Final = (
     "No sensor knows a corroded or nicked string: eye protection, face out of the plane of the string, "
     "slacken before changing, inspect and replace old strings.",
     "Batteries: shorted or stalled for long they get hot; fuse them. Neck, bridge or pegbox may be overloaded by "
     "thicker strings; a friction peg may slip all at once.",
-    "How severe each of these is, the reviewer fills in.",
 )
 
 
-def lets_go(scenario: Scenario) -> str:
+def cautions(scenario: Scenario) -> list[str]:
+    """Return what no guard takes away on a rig."""
+    return [*WATCH, _pinches(scenario), _lets_go(scenario), "How severe each of these is, the reviewer fills in."]
+
+
+def _lets_go(scenario: Scenario) -> str:
     """Return what the string with the most of it holds when it breaks."""
     built = {string: build(scenario, string).chain.string for string in scenario.strings}
     held = {string: stored_energy_j(one.breaking_n, one.stiffness_n_m) for string, one in built.items()}
@@ -42,7 +46,7 @@ def lets_go(scenario: Scenario) -> str:
     return f"A breaking string lets go what stretched it: up to {held[most]:.1f} J here ({most}), in a moment."
 
 
-def pinches(scenario: Scenario) -> str:
+def _pinches(scenario: Scenario) -> str:
     """Return what the stalled motor does to fingers at the coupler."""
     motor, slips_nm = scenario.motor.nominal(), scenario.coupler.nominal().slip_torque_nm or math.inf
     torque_nm = min(motor.stall_torque_nm(scenario.supply.nominal().source(0.0)), slips_nm)
@@ -173,13 +177,21 @@ def sentences(found: Found) -> list[str]:
         f"Of {many} faults that break a string, all guards together hold {len(coverage['held_by_all'])} "
         f"(none of {found['specimens']} machines on any string: at most {bound:.1f} %); "
         f"{len(coverage['held_with_any_one_failed'])} also with any one guard failed, "
-        f"{len(coverage['held_by_hardware_alone'])} by hardware alone.",
+        f"{len(coverage['held_by_hardware_alone'])} by hardware alone{_by_hardware(found)}.",
         f"These break a string whatever guards it: {_listed(found['residual'])}.",
         f"These need software to be right: {_listed(coverage['needs_software'])}.",
         f"A sound machine is stopped in {trips['count']} of {trips['of']} runs (at most {100 * trips['high']:.1f} %)"
         f"{_by(trips['by'])}; each tuning loses {trips['plucks_lost']:.2g} plucks so, of "
         f"{trips['plucks_of_a_tuning']:.2g}.",
     ]
+
+
+def _by_hardware(found: Found) -> str:
+    broken, breaking = broken_runs(found["cells"]), found["coverage"]["breaking"]
+    if not any(cell["guards"] == "hardware" for cell in found["cells"]):
+        return ""
+    bare, left = (sum(broken[fault, name] for fault in breaking) for name in ("none", "hardware"))
+    return f", which prevents {bare - left} of {bare} breaks"
 
 
 def _first(found: Found) -> str:

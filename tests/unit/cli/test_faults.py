@@ -162,3 +162,20 @@ def test_rare_breaking_is_written_and_never_over_something(pegloop: Command, tmp
     again = pegloop(*words, "--out", tmp_path / "a")
     assert again.code == 2
     assert "is not empty" in again.err
+
+
+def test_the_page_for_a_reviewer_traces_what_it_says_to_the_cells(pegloop: Command, tmp_path: Path) -> None:
+    """Counts of the page are sums over the cells of the JSON beside it."""
+    folder = tmp_path / "doubts"
+    words = ("--faults", "wrong-material", "--guards", "motor-current,slip-clutch")
+    assert pegloop(*QUICK, *words, "--out", folder).code == 0
+    page = (folder / "findings.md").read_text("utf-8")
+    cells = json.loads((folder / "summary.json").read_text("utf-8"))["cells"]
+    counted = {cell["guards"]: cell["broken"]["count"] for cell in cells if cell["fault"] == "wrong-material"}
+    assert counted["none"] > 0
+    row = next(line for line in page.split("**Runs in which a string broke**")[1].splitlines() if "wrong-mat" in line)
+    told = [word.strip() for word in row.split("|")[2:5]]
+    assert told == [str(counted[name]) for name in ("none", "hardware", "all")]
+    for part in ("Question", "Verdict", "Limits of the guards", "Severity:", "ISO 12100", "no proof of safety"):
+        assert part in page
+    assert "pegloop faults" in page.split("## Repeat it")[1]
