@@ -10,12 +10,11 @@ from models.messages import Task
 from models.strings.tension import String
 from scenarios import library
 from scenarios.errors import Report, RigError, listed, nearest, shown
-from scenarios.faults import faults_of
 from scenarios.fit import misfit
-from scenarios.guards import guards_of
 from scenarios.library import Sourced, ready_rigs
 from scenarios.lines import Place
 from scenarios.measured import Measured, measured_ears
+from scenarios.named import faults_of, guards_of
 from scenarios.prices import all_prices, given_prices
 from scenarios.reader import parse, read_text
 from scenarios.schema import FORMAT, Assumed, Hearing, Part, Require, Scenario, Setting

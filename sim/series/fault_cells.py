@@ -1,7 +1,7 @@
 """From rows of the fault series to cells: what each set of guards makes of each fault."""
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Final, NamedTuple
 
@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.series.fault_row import PIN
-from sim.series.grid import Grid, Rows
+from sim.series.grid import Rows
 from sim.series.shares import Flags, share
 
 SOUND: Final = "none"
@@ -129,26 +129,3 @@ def _highest(values: NDArray[np.float64]) -> float | None:
 def _middle(values: NDArray[np.float64]) -> float | None:
     known = values[np.isfinite(values)]
     return float(np.median(known)) if known.size else None
-
-
-def summarised(
-    name: str, grid: Grid, rows: Rows, seed: Any, variants: Sequence[Variant], electronic: Sequence[str]
-) -> dict[str, Any]:
-    """Return the summary of the series; its keys are those of the JSON that ``pegloop faults`` prints."""
-    from sim.series.fault_findings import findings
-
-    fitted = max((variant.hardware for variant in variants), key=len)
-    sets = guardings(electronic, fitted)
-    cells = list(_cells(grid, rows, variants, sets))
-    head = {"rig": name, "seed": seed, "specimens": grid.specimens, "cells": cells}
-    return head | findings(cells, sets)
-
-
-def _cells(grid: Grid, rows: Rows, variants: Sequence[Variant], sets: Sequence[Guarding]) -> Iterator[dict[str, Any]]:
-    place = {variant: number for number, variant in enumerate(variants)}
-    for fault in dict.fromkeys(variant.fault for variant in variants):
-        for guarding in sets:
-            rig = place[Variant(fault, guarding.hardware)]
-            for strategy in grid.rigs[rig].chosen_strategies:
-                for string, runs in grid.runs(rows, rig, strategy).items():
-                    yield cell(fault, guarding, runs.reshape(-1)) | {"string": string, "strategy": strategy}

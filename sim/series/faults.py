@@ -15,8 +15,9 @@ from sim.design.guard_refusals import guard_refusals, lacking, twice
 from sim.design.hardware import Fit, hardware, needless
 from sim.series.compare import Progress, compare
 from sim.series.comparison import Comparison
-from sim.series.fault_cells import SOUND, Variant, summarised, together
+from sim.series.fault_cells import SOUND, Variant, together
 from sim.series.fault_row import FAULT_ROW, STOPPERS
+from sim.series.fault_summary import summarised
 from sim.series.grid import Grid, Rows, chosen
 from sim.series.plugins import Plugin
 from sim.series.worker import Kind
