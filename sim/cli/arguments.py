@@ -125,7 +125,7 @@ def _unknowns(add: Parser) -> None:
 
 def _faults(add: Parser) -> None:
     add.add_argument("rig", metavar="RIG", nargs="?", default="default", help="rig file or ready rig; default: default")
-    add.add_argument("--faults", type=_names, metavar="A,B", help="default: all")
+    add.add_argument("--faults", type=_names, metavar="A,B", help="default: all; several at once are joined by +")
     add.add_argument("--guards", type=_names, metavar="A,B", help="default: all that the rig can have")
     add.add_argument("--strategies", type=_names, metavar="A,B", help="default: the first of the rig")
     add.add_argument("--strings", type=_names, metavar="E2,..", help="only these; default: all")
