@@ -86,11 +86,16 @@ def _moved(stretch: Stretch, end_ns: int) -> Iterator[Moved]:
 def trips(record: Record, guards: Mapping[str, Guard]) -> dict[str, float | None]:
     """Return when each guard would have stopped a run, in seconds; None where it would not, or could not."""
     seen = events(record)
-    return {name: trip_s(guard, seen) if able(guard, record) else None for name, guard in guards.items()}
+    found = {name: trip_s(guard, seen) for name, guard in guards.items()}
+    return {
+        name: None if at_s is None or not able(guards[name], record, at_s) else at_s for name, at_s in found.items()
+    }
 
 
-def able(guard: Guard, record: Record) -> bool:
-    """Return whether the faults of a run leave a guard the means to stop it."""
+def able(guard: Guard, record: Record, at_s: float) -> bool:
+    """Return whether the faults of a run leave a guard the means to stop it; before they act they do."""
+    if record.struck_ns is None or to_ns(at_s) < record.struck_ns:
+        return True
     faults = record.rig.faults.values()
     taken_out = any(guard.place in fault.takes_out for fault in faults)
     ignored = guard.acts == "command" and any(fault.unasked for fault in faults)

@@ -121,11 +121,6 @@ def test_the_first_of_several_guards_ends_the_run():
     assert record.end_ns >= 2.5e9
 
 
-def test_a_guard_whose_place_the_fault_takes_out_stops_nothing():
-    rig = load_rig("default", changes=[*fault("hang"), 'guards.g.kind="largest-turn"', "guards.g.most_deg=0.5"])
-    assert record_of(rig, rig.strategies[0].name, "E2").outcome is not Outcome.GUARD_TRIPPED
-
-
 @component
 class At:
     """Stops a run at an instant, for want of a real sensor."""
@@ -163,3 +158,11 @@ def test_a_guard_undoes_no_break_that_was_there_when_it_tripped(late_s: float):
     readings, end_ns = list(bare.readings), bare.end_ns
     found = stopped(bare, {"late": At(at_s=end_ns / 1e9 + late_s)})
     assert (found.outcome, found.readings, found.end_ns, found.detail) == (Outcome.STRING_BROKE, readings, end_ns, "")
+
+
+@pytest.mark.parametrize(("first", "outcome"), [(3, Outcome.GUARD_TRIPPED), (0, Outcome.PLUCK_LIMIT)])
+def test_a_fault_takes_a_guard_out_from_its_first_act_on(first: int, outcome: Outcome):
+    """A unit that hangs takes the firmware's guards with it; what they saw before it hung has stopped the machine."""
+    hang = ('faults.a.kind="hang"', f"faults.a.from_reading={first}")
+    rig = scenario("pitch-ceiling", Case(("most_cents=30.0",), ("instrument.start_cents=50.0", *hang)))
+    assert record_of(rig, rig.strategies[0].name, "E4").outcome is outcome
