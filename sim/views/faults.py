@@ -19,6 +19,11 @@ Found = Mapping[str, Any]
 KEYS: Final = "123456789abcdefghijk"
 KNOB_M: Final = 0.01  # from the axis to the rim of a knob (estimate)
 TO_STOP: Final = ("readings_to_stop", "seconds_to_stop", "degrees_to_stop", "left_cents")
+HARDWARE: Final = {
+    "mechanical-stop": ("mechanics", "none", "knob"),
+    "slip-clutch": ("mechanics", "none", "torque"),
+    "series-resistor": ("wiring", "none", "torque"),
+}
 FIRST: Final = 3  # guards to build first
 ORDER: Final = (
     "In the order of ISO 12100: first a design that cannot (a weak motor, a clutch), then guards, then information. "
@@ -124,19 +129,16 @@ def _number(value: float | None) -> str:
 
 
 def guards(found: Found) -> Table:
-    """Return the guards with their keys, where they live, what each prevents and how often it stops a sound machine."""
+    """Return the guards with their keys, where they live, by what they know, what they stop, and how well."""
     merits = {one["guard"]: one for one in found["alone"]}
     rows = tuple(
-        (
-            f"{KEYS[place]} {name}",
-            _place(name),
-            f"{merits[name]['prevents']} of {merits[name]['of']}",
-            str(merits[name]["stops_sound"]),
-        )
-        for place, name in enumerate(singles(found))
+        (f"{KEYS[at]} {name}", *_lives(name), str(merits[name]["prevents"]), str(merits[name]["stops_sound"]))
+        for at, name in enumerate(singles(found))
     )
-    columns = ("guard", "place", "breaks\nprevented", "sound runs\nstopped")
-    return Table(f"Each guard alone; sound: of {_runs(found)} runs without a fault", columns, rows, left=2)
+    bare = next(iter(merits.values()))["of"] if merits else 0
+    title = f"Each guard alone, of {bare} breaks and of {_runs(found)} sound runs; one place fails as a whole"
+    columns = ("guard", "place", "sensor", "acts on", "breaks\nprevented", "sound\nstopped")
+    return Table(title, columns, rows, left=4)
 
 
 def rules(found: Found, scenario: Scenario) -> list[str]:
@@ -154,11 +156,12 @@ def rules_of(scenario: Scenario, place: tuple[str, ...]) -> dict[str, str]:
     return absent | needless(scenario) | found | {name: rule for name, (_, rule) in hardware(scenario).items()}
 
 
-def _place(guard: str) -> str:
-    if guard not in GUARDS:
-        return "wiring" if guard == "series-resistor" else "mechanics"
-    place: str = resolve(GUARDS, guard).place
-    return place
+def _lives(guard: str) -> tuple[str, str, str]:
+    """Return the place of a guard, its sensor and what it acts on."""
+    if guard in HARDWARE:
+        return HARDWARE[guard]
+    kind = resolve(GUARDS, guard)
+    return kind.place, kind.sensor, kind.acts
 
 
 def _runs(found: Found) -> int:
