@@ -38,8 +38,8 @@ class Bench:
         self._coupling = lru_cache(maxsize=64)(self._couple)
         self._sitting = lru_cache(maxsize=256)(self._hold)
         self._plan = lru_cache(maxsize=4096)(self._wrap)
-        self._guards = lru_cache(maxsize=4096)(self._watched)
-        self._watchers = lru_cache(maxsize=4096)(self._watching)
+        self._named_guards = lru_cache(maxsize=4096)(self._set_named)
+        self._every_guard = lru_cache(maxsize=4096)(self._set_every)
 
     def row(self, item: Item) -> np.void:
         """Run one item and return its row: of one string by itself, or of one in a session."""
@@ -52,23 +52,27 @@ class Bench:
     def record(self, item: Item) -> Record:
         """Run one item, a string by itself, and return its record: up to where a guard of the rig file stops it."""
         record = self.unguarded(item)
-        guards = self._guards(item.rig, item.strategy, self._strings[item.rig][item.string], item.specimen)
+        guards = self._named_guards(item.rig, item.strategy, self._strings[item.rig][item.string], item.specimen)
         return stopped(record, guards) if guards else record
 
     def unguarded(self, item: Item) -> Record:
         """Run one item, a string by itself, whatever guards the rig has."""
         string, rig = self._strings[item.rig][item.string], self.rig(item)
         chance = Chance(self.streams, string, run_key(item.specimen, item.tuning))
-        return simulate(rig, self._plan(item.rig, item.strategy, string), rig.begins(self.start_cents(item)), chance)
+        return simulate(rig, self.plan(item), rig.begins(self.start_cents(item)), chance)
 
     def rig(self, item: Item) -> Rig:
         """Return the specimen of an item with its string under the drive, on a rigid body."""
         return self._rig(item.rig, self._strings[item.rig][item.string], item.specimen, 0.0)
 
-    def watchers(self, item: Item) -> dict[str, Guard]:
+    def every_guard(self, item: Item) -> dict[str, Guard]:
         """Return every guard that the rig of an item can have, set on the specimen without its faults."""
         string = self._strings[item.rig][item.string]
-        return self._watchers(Sound(self.scenarios[item.rig]), item.strategy, string, item.specimen)
+        return self._every_guard(Sound(self.scenarios[item.rig]), item.strategy, string, item.specimen)
+
+    def plan(self, item: Item) -> Plan:
+        """Return the strategy of an item on its string, in its wrappers."""
+        return self._plan(item.rig, item.strategy, self._strings[item.rig][item.string])
 
     def start_cents(self, item: Item) -> float:
         """Return the pitch error with which an item begins."""
@@ -115,14 +119,14 @@ class Bench:
     def _wrap(self, rig: int, strategy: int, string: str) -> Plan:
         return plan(self.scenarios[rig], self.scenarios[rig].strategies[strategy], string)
 
-    def _watched(self, rig: int, strategy: int, string: str, specimen: int) -> dict[str, Guard]:
+    def _set_named(self, rig: int, strategy: int, string: str, specimen: int) -> dict[str, Guard]:
         scenario = self.scenarios[rig]
         if not scenario.guards:
             return {}
         machine = self._sound(Sound(scenario), string, specimen, 0.0)
         return named_guards(scenario, scenario.strategies[strategy], string, machine)
 
-    def _watching(self, rig: Sound, strategy: int, string: str, specimen: int) -> dict[str, Guard]:
+    def _set_every(self, rig: Sound, strategy: int, string: str, specimen: int) -> dict[str, Guard]:
         scenario, machine = rig.scenario(), self._sound(rig, string, specimen, 0.0)
         return default_guards(scenario, scenario.strategies[strategy], string, machine)
 

@@ -37,7 +37,7 @@ class Guarding(NamedTuple):
     """A set of guards by the name that cells give it."""
 
     name: str
-    electronic: tuple[str, ...]
+    stoppers: tuple[str, ...]
     """What is told from runs without it; the stop of the knob is among them."""
     hardware: tuple[str, ...]
 
@@ -47,7 +47,7 @@ class Ended(NamedTuple):
 
     broken: Flags
     by: NDArray[np.int64]
-    """Place of the guard that stops the run among the electronic ones; -1 = none."""
+    """Place of the guard that stops the run among them; -1 = none."""
     percent: NDArray[np.float64]
     left_cents: NDArray[np.float64]
     """Pitch error in which the string is left; nan when slack or broken."""
@@ -58,9 +58,9 @@ class Ended(NamedTuple):
     degrees: NDArray[np.float64]
 
 
-def guardings(electronic: Sequence[str], hardware: Sequence[str]) -> list[Guarding]:
+def guardings(stoppers: Sequence[str], hardware: Sequence[str]) -> list[Guarding]:
     """Return the sets that are looked at: none, each alone, hardware, all, all but one."""
-    every, fitted = tuple(electronic), tuple(hardware)
+    every, fitted = tuple(stoppers), tuple(hardware)
     alone = [Guarding(name, (name,), ()) for name in every] + [Guarding(name, (), (name,)) for name in fitted]
     but = [Guarding(f"all-but:{name}", _without(every, name), _without(fitted, name)) for name in (*every, *fitted)]
     pin = (PIN,) if PIN in every else ()
@@ -72,33 +72,33 @@ def _without(names: tuple[str, ...], name: str) -> tuple[str, ...]:
     return tuple(each for each in names if each != name)
 
 
-def ended(rows: Rows, electronic: Sequence[str]) -> Ended:
+def ended(rows: Rows, stoppers: Sequence[str]) -> Ended:
     """Return how unguarded runs would have ended with those guards: the first trip counts."""
-    at_s = np.array([rows[f"{name} s"] for name in electronic]).reshape(len(electronic), len(rows))
+    at_s = np.array([rows[f"{name} s"] for name in stoppers]).reshape(len(stoppers), len(rows))
     due = np.where(np.isnan(at_s), np.inf, at_s)
-    first = due.argmin(axis=0) if electronic else np.zeros(len(rows), dtype=np.int64)
+    first = due.argmin(axis=0) if stoppers else np.zeros(len(rows), dtype=np.int64)
     by = np.where(due.min(axis=0, initial=np.inf) < np.inf, first, -1).astype(np.int64)
     ends = [
-        _picked(rows, electronic, by, name, rows[bare])
+        _picked(rows, stoppers, by, name, rows[bare])
         for name, bare in (
             ("percent_of_breaking", "percent_of_breaking"), ("left_cents", "final_error_cents"), ("plucks", "plucks"),
         )
     ]  # fmt: skip
-    ways = [_picked(rows, electronic, by, name, math.nan) for name in ("readings", "after_s", "turned_deg")]
-    return Ended(_picked(rows, electronic, by, "broken", rows["broken"]).astype(np.bool_), by, *ends, *ways)
+    ways = [_picked(rows, stoppers, by, name, math.nan) for name in ("readings", "after_s", "turned_deg")]
+    return Ended(_picked(rows, stoppers, by, "broken", rows["broken"]).astype(np.bool_), by, *ends, *ways)
 
 
-def _picked(rows: Rows, electronic: Sequence[str], by: NDArray[np.int64], name: str, bare: Any) -> NDArray[np.float64]:
+def _picked(rows: Rows, stoppers: Sequence[str], by: NDArray[np.int64], name: str, bare: Any) -> NDArray[np.float64]:
     """Return what the guard that stops each run says of it; ``bare`` where none does."""
     values = np.broadcast_to(np.asarray(bare, dtype=np.float64), len(rows))
-    for place, guard in enumerate(electronic):
+    for place, guard in enumerate(stoppers):
         values = np.where(by == place, rows[f"{guard} {name}"], values)
     return values
 
 
 def cell(fault: str, guarding: Guarding, rows: Rows) -> dict[str, Any]:
     """Return what is found in the runs of one fault, one string and one strategy under a set of guards."""
-    found = ended(rows, guarding.electronic)
+    found = ended(rows, guarding.stoppers)
     broken, stopped = share(found.broken[:, None]), found.by >= 0
     return {
         "fault": fault,
@@ -107,7 +107,7 @@ def cell(fault: str, guarding: Guarding, rows: Rows) -> dict[str, Any]:
         "broken": {name: broken[name] for name in ("count", "of", "high")},
         "stopped_by": {
             name: int(count)
-            for place, name in enumerate(guarding.electronic)
+            for place, name in enumerate(guarding.stoppers)
             if (count := np.count_nonzero(found.by == place))
         },
         "unnoticed": int(np.count_nonzero(~found.broken & ~stopped)),

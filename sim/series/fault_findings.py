@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from sim.series.fault_cells import SOUND, Guarding
-from sim.series.statistics import zero_bound
+from sim.series.statistics import wilson, zero_bound
 
 Cells = Sequence[dict[str, Any]]
 
@@ -47,7 +47,7 @@ def merit(cells: Cells, sets: Sequence[Guarding], breaking: Sequence[str]) -> li
     """Return the guards by how many of the broken runs each alone prevents, the best first."""
     broken = broken_runs(cells)
     bare = sum(broken[fault, "none"] for fault in breaking)
-    single = [each.name for each in sets if len(each.electronic) + len(each.hardware) == 1 and ":" not in each.name]
+    single = [each.name for each in sets if len(each.stoppers) + len(each.hardware) == 1 and ":" not in each.name]
     found = [
         {
             "guard": name,
@@ -84,8 +84,6 @@ def _false_trips(cells: Cells) -> dict[str, Any]:
 
     A run that is stopped has to begin again: the plucks up to its stop are lost, told here per tuning.
     """
-    from sim.series.statistics import wilson
-
     sound = [cell for cell in cells if (cell["fault"], cell["guards"]) == (SOUND, "all")]
     count, of = sum(sum(cell["stopped_by"].values()) for cell in sound), sum(cell["runs"] for cell in sound)
     by: Counter[str] = Counter()

@@ -37,7 +37,7 @@ def evaluate(scenarios: Sequence[Scenario], item: Item, seed: Seed) -> tuple[Any
     values = metrics.measured(course(record))
     row: list[Any] = [item.rig, item.strategy, item.string, item.specimen, item.tuning, OUTCOMES[record.outcome]]
     row += [values[name] for name, _ in BARE[len(row) :]]
-    guards, pin_deg = bench.watchers(item), _pin_deg(Sound(scenarios[item.rig]))
+    guards, pin_deg = bench.every_guard(item), _pin_deg(Sound(scenarios[item.rig]))
     tripped = trips(record, guards) | {PIN: None if pin_deg is None else reaches_s(record, pin_deg)}
     found = stops(record, brings(guards) | {PIN: Drive.hold_at}, tripped)
     for name in STOPPERS:

@@ -35,7 +35,7 @@ def _worst(found: Comparison, fault: str) -> Item:
 
 def _guarded(faulted: Scenario, guard: str, item: Item, seed: Seed) -> Record:
     bench = Bench((faulted,), seed)
-    return stopped(bench.unguarded(item), {guard: bench.watchers(item)[guard]})
+    return stopped(bench.unguarded(item), {guard: bench.every_guard(item)[guard]})
 
 
 def _fitted(faulted: Scenario, guard: str, item: Item, seed: Seed) -> Record:

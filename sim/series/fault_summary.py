@@ -9,11 +9,11 @@ from sim.series.grid import Grid, Rows
 
 
 def summarised(
-    name: str, grid: Grid, rows: Rows, seed: Any, variants: Sequence[Variant], electronic: Sequence[str]
+    name: str, grid: Grid, rows: Rows, seed: Any, variants: Sequence[Variant], stoppers: Sequence[str]
 ) -> dict[str, Any]:
     """Return the summary of the series; its keys are those of the JSON that ``pegloop faults`` prints."""
     fitted = max((variant.hardware for variant in variants), key=len)
-    sets = guardings(electronic, fitted)
+    sets = guardings(stoppers, fitted)
     cells = list(_cells(grid, rows, variants, sets))
     head = {"rig": name, "seed": seed, "specimens": grid.specimens, "cells": cells}
     return head | findings(cells, sets)

@@ -10,8 +10,7 @@ from models.hearing.statistical import StatisticalEar
 from scenarios.schema import Scenario
 from sim.evaluate import OUTCOMES, bench_of
 from sim.loop import simulate
-from sim.plan import plan
-from sim.seeds import Seed, run_key, streams_of
+from sim.seeds import Seed, run_key
 from sim.series.row import MEASURES, Item
 from sim.series.tilted import KINDS, Proposal, TiltedChance, spread_of
 from sim.series.worker import Kind
@@ -28,14 +27,14 @@ def machine(proposal: str, run: int) -> int:
 
 def evaluate(scenarios: Sequence[Scenario], item: Item, seed: Seed) -> tuple[Any, ...]:
     """Run one item and return its row: its weight, 0 where the string held, nan where it crashed."""
-    bench, streams, scenario = bench_of(scenarios, seed), streams_of(seed), scenarios[item.rig]
+    bench, scenario = bench_of(scenarios, seed), scenarios[item.rig]
     string, drawn = tuple(scenario.strings)[item.string], Item(item.rig, item.strategy, item.string, item.specimen, 0)
-    rig, planned = bench.rig(drawn), plan(scenario, scenario.strategies[item.strategy], string)
+    rig, planned = bench.rig(drawn), bench.plan(drawn)
     assert isinstance(rig.ear, StatisticalEar)
     readings, spread = scenario.task.pluck_limit * planned.driving.readings_per_pluck, spread_of(rig.ear)
     proposal = Proposal(list(KINDS)[item.tuning], readings, spread.gross)
-    mine = proposal.at(streams.uniform("tilt", item.specimen))
-    chance = TiltedChance(streams, string, run_key(item.specimen, 0), proposal, mine, spread)
+    mine = proposal.at(bench.streams.uniform("tilt", item.specimen))
+    chance = TiltedChance(bench.streams, string, run_key(item.specimen, 0), proposal, mine, spread)
     record = simulate(rig, planned, rig.begins(bench.start_cents(drawn)), chance)
     weight = chance.weight() if record.outcome is Outcome.STRING_BROKE else 0.0
     weight = math.nan if record.outcome is Outcome.CRASHED else weight

@@ -24,6 +24,7 @@ HARDWARE: Final = {
     "slip-clutch": ("mechanics", "none", "torque"),
     "series-resistor": ("wiring", "none", "torque"),
 }
+LETTERS: Final = "B = some string broke, S = none broke and some runs were stopped, . = none broke, none stopped"
 FIRST: Final = 3  # guards to build first
 ORDER: Final = (
     "In the order of ISO 12100: first a design that cannot (a weak motor, a clutch), then guards, then information. "
@@ -60,7 +61,7 @@ def _pinches(scenario: Scenario) -> str:
 
 
 def letter(found: Found, fault: str, guards: str) -> str:
-    """Return B where some run broke, S where none broke and some were stopped, a dot where nothing happened."""
+    """Return B where some run broke, S where none broke and some were stopped, a dot where neither happened."""
     cells = [cell for cell in found["cells"] if (cell["fault"], cell["guards"]) == (fault, guards)]
     if any(cell["broken"]["count"] for cell in cells):
         return "B"
@@ -90,8 +91,9 @@ def matrix(found: Found) -> Table:
         for fault in faults
     )
     head = " ".join(KEYS[: len(alone)])
-    title = f"{runs} runs a fault: B = some string broke, S = all stopped or harmless, . = never stopped, none broke"
-    return Table(title, ("fault", "broke,\nno guard", f"each guard alone\n{head}", *whole), rows)
+    return Table(
+        f"{runs} runs a fault: {LETTERS}", ("fault", "broke,\nno guard", f"each guard alone\n{head}", *whole), rows
+    )
 
 
 def nearest(found: Found) -> Table:

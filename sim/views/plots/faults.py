@@ -8,7 +8,7 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from sim.series.fault_findings import broken_runs
-from sim.views.faults import letter, sentences, singles
+from sim.views.faults import LETTERS, letter, sentences, singles
 from sim.views.plots.style import figure, put_title, save
 
 
@@ -23,7 +23,9 @@ def matrix(found: Mapping[str, Any]) -> Figure:
     broken, runs = broken_runs(found["cells"]), _runs(found)
     values = np.array([[100.0 * broken[fault, name] / runs for name in sets] for fault in faults])
     words = [[letter(found, fault, name) for name in sets] for fault in faults]
-    return _field(found, (faults, sets), values, words, "runs in which a string broke, %", 0.0)
+    drawn = _field(found, (faults, sets), values, words, "runs in which a string broke, %", 0.0)
+    drawn.axes[0].set_xlabel(LETTERS, fontsize=8)
+    return drawn
 
 
 def tension(found: Mapping[str, Any]) -> Figure:

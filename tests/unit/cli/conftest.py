@@ -21,6 +21,11 @@ class Answer:
     err: str
 
 
+def refuses(found: Answer, told: str) -> bool:
+    """Return whether an answer is one clear line that holds ``told``, with exit code 2 and nothing else."""
+    return found.code == 2 and told in found.err and found.err.count("\n") == 1 and found.out == ""
+
+
 Command = Callable[..., Answer]
 
 

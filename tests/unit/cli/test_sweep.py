@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from sim.cli.loading import repeating
-from tests.unit.cli.conftest import Command
+from tests.unit.cli.conftest import Command, refuses
 
 STEP = "strategies.relay.step_deg"
 QUICK = ("sweep", "theory", "--rigs", 4, "--tunings", 2, "--jobs", 1)
@@ -38,10 +38,7 @@ REFUSED = {
 @pytest.mark.parametrize("words", REFUSED)
 def test_bad_usage_is_one_clear_line(pegloop: Command, words) -> None:
     found = pegloop(*words)
-    assert found.code == 2
-    assert REFUSED[words] in found.err
-    assert found.err.count("\n") == 1
-    assert found.out == ""
+    assert refuses(found, REFUSED[words]), found
 
 
 def test_a_sweep_tells_what_to_take_and_how_far_it_may_be_off(pegloop: Command) -> None:

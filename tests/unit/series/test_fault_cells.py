@@ -73,12 +73,12 @@ def test_sets_are_none_each_alone_hardware_all_and_all_but_one():
         "all-but:motor-current", "all-but:slip-clutch",
     ]  # fmt: skip
     last = guardings(TWO, ("slip-clutch",))[-1]
-    assert (last.electronic, last.hardware) == (TWO, ())
+    assert (last.stoppers, last.hardware) == (TWO, ())
 
 
 def test_hardware_is_the_stop_of_the_knob_too_whose_runs_are_told_from_those_without_it():
     sets = {each.name: each for each in guardings((*TWO, "mechanical-stop"), ("slip-clutch",))}
-    assert (sets["hardware"].electronic, sets["hardware"].hardware) == (("mechanical-stop",), ("slip-clutch",))
+    assert (sets["hardware"].stoppers, sets["hardware"].hardware) == (("mechanical-stop",), ("slip-clutch",))
     assert sets["all-but:mechanical-stop"] == ("all-but:mechanical-stop", TWO, ("slip-clutch",))
     assert "hardware" in {each.name for each in guardings(("mechanical-stop",), ())}
 
